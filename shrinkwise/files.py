@@ -1,0 +1,53 @@
+"""Files are written beside their place and renamed into it, so none is ever half-written."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from shrinkwise.errors import ShrinkwiseError
+
+
+def make_folder(folder: Path) -> Path:
+    """Create `folder` with its parents, or say why it cannot be.
+
+    Raises
+    ------
+    ShrinkwiseError
+        When a file of that name is in the way or the place cannot be written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise ShrinkwiseError(
+            f"The folder {folder} cannot be made ({error.strerror}). "
+            "Name a folder in a place where you may write."
+        ) from error
+    return folder
+
+
+def write_file(path: Path, content: str | bytes) -> Path:
+    """Write `content` (text as UTF-8, newlines as given) to `path` in one step.
+
+    Raises
+    ------
+    ShrinkwiseError
+        When the place cannot be written; an older file of that name is then untouched.
+    """
+    data = content.encode() if isinstance(content, str) else content
+    make_folder(path.parent)
+    try:
+        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+            os.chmod(beside, 0o644)
+            os.replace(beside, path)
+        except BaseException:
+            os.unlink(beside)
+            raise
+    except OSError as error:
+        raise ShrinkwiseError(
+            f"The file {path} cannot be written ({error.strerror}). Close it if it is open in "
+            "another program, or name another folder."
+        ) from error
+    return path
