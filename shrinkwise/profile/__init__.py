@@ -1,0 +1,1 @@
+"""`store.toml` -> frozen, checked settings."""

@@ -1,0 +1,108 @@
+"""One line (a product as sold) as its `[[lines]]` block describes it."""
+
+from typing import Annotated, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+FILLED_LIFE_LIMIT_DAYS = 7
+"""Days a filled line may be held, preparation day counted (Food Code 3-501.17)."""
+
+Money = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Days = Annotated[int, Field(ge=1, le=30)]
+
+
+class Line(BaseModel):
+    """A product as sold.
+
+    Attributes
+    ----------
+    name, category : str
+        `name` is what the logs call `product`.
+    price, dough_cost, disposal_cost : float
+        [money per unit]. Disposal cost is what it costs to get rid of one unit.
+    shelf_life_days : int
+        Days on sale, bake day included [days].
+    shelf_life_study : tuple of int
+        Shelf lives to study beside the present one [days]; by default one day less, one more
+        and two more, never past the limit of a filled line.
+    reduce_on_day : int or None
+        Day on shelf from which units carry `reduced_price`; None when the line is never reduced.
+    pieces_per_unit, units_per_pan : int
+        Dough pieces in a unit; units on one sheet pan.
+    batch_step : int
+        Batches are whole multiples of this many units.
+    filled : bool or None
+        Holds cream, custard or another filling that must be kept cold. None (not said) counts
+        as filled where a life beyond seven days is asked for.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+
+    name: str = Field(min_length=1)
+    category: str = Field(min_length=1)
+    price: float = Field(gt=0, allow_inf_nan=False)
+    dough_cost: Money
+    shelf_life_days: Days
+    shelf_life_study: tuple[Days, ...] = ()
+    reduce_on_day: Annotated[int, Field(ge=1, le=30)] | None = None
+    reduced_price: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
+    disposal_cost: Money = 0.0
+    pieces_per_unit: Annotated[int, Field(ge=1, le=500)] = 6
+    units_per_pan: Annotated[int, Field(ge=1, le=500)] = 4
+    batch_step: Annotated[int, Field(ge=1, le=500)] = 1
+    filled: bool | None = None
+
+    @model_validator(mode="after")
+    def _reduction_is_whole(self) -> Self:
+        if (self.reduce_on_day is None) != (self.reduced_price is None):
+            raise ValueError("reduce_on_day and reduced_price must be given together")
+        if self.reduced_price is not None and self.reduced_price >= self.price:
+            raise ValueError(
+                f"reduced_price must be below the price {self.price:g}, "
+                f"but was {self.reduced_price:g}"
+            )
+        if self.reduce_on_day is not None and self.reduce_on_day > self.shelf_life_days:
+            raise ValueError(
+                f"reduce_on_day must be within the shelf life of {self.shelf_life_days} days, "
+                f"but was {self.reduce_on_day}"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _filled_is_held_to_the_limit(self) -> Self:
+        longest = max((self.shelf_life_days, *self.shelf_life_study))
+        if self.filled is not False and longest > FILLED_LIFE_LIMIT_DAYS:
+            raise ValueError(
+                f"a shelf life of {longest} days is beyond the {FILLED_LIFE_LIMIT_DAYS} days, "
+                "preparation day counted, to which a filled line is held; set filled = false "
+                "only if the line has no cream, custard or other filling that must be kept cold"
+            )
+        return self
+
+    @property
+    def lives_to_study(self) -> tuple[int, ...]:
+        """The present shelf life and the studied ones, ascending, without repeats [days]."""
+        life = self.shelf_life_days
+        study = self.shelf_life_study or (life - 1, life + 1, life + 2)
+        limit = 30 if self.filled is False else max(FILLED_LIFE_LIMIT_DAYS, life)
+        return tuple(sorted({day for day in (life, *study) if 1 <= day <= limit}))
+
+    @property
+    def unit_margin(self) -> float:
+        """Price less dough cost [money per unit]: what one missed shopper costs."""
+        return self.price - self.dough_cost
+
+    def with_life(self, days: int) -> Self:
+        """This line with another shelf life; the day of reduction keeps its distance to the end.
+
+        Parameters
+        ----------
+        days : int
+            The other shelf life [days].
+        """
+        if days == self.shelf_life_days:
+            return self
+        reduce_on_day = self.reduce_on_day
+        if reduce_on_day is not None:
+            reduce_on_day = max(1, reduce_on_day + days - self.shelf_life_days)
+        return self.model_copy(update={"shelf_life_days": days, "reduce_on_day": reduce_on_day})

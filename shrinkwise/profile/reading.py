@@ -1,0 +1,146 @@
+"""Reading `store.toml` and saying what is wrong with it in the user's words."""
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from shrinkwise.errors import ProfileError, ShrinkwiseError
+from shrinkwise.profile.store import Store
+
+Model = TypeVar("Model", bound=BaseModel)
+
+PROFILE_FILE = "store.toml"
+
+
+def read_store(folder: Path) -> Store:
+    """The store described by `store.toml` in `folder`.
+
+    Raises
+    ------
+    ProfileError
+        When the file is missing, is not TOML or holds an impossible value.
+    """
+    path = folder / PROFILE_FILE
+    if not path.is_file():
+        raise ProfileError(
+            f"{folder} has no {PROFILE_FILE}. It names the store and its lines: name, currency, "
+            "country, and one [[lines]] block per line with name, category, price, dough_cost "
+            "and shelf_life_days. `shrinkwise sample DIR` writes one to start from."
+        )
+    return checked(Store, read_toml(path, ProfileError), path, ProfileError)
+
+
+def read_toml(path: Path, error_type: type[ShrinkwiseError]) -> dict[str, Any]:
+    """The content of a TOML file.
+
+    Raises
+    ------
+    ShrinkwiseError
+        `error_type`, when the file cannot be read or is not TOML.
+    """
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except tomllib.TOMLDecodeError as error:
+        raise error_type(
+            f"{path} is not valid TOML: {error}. Text needs quotation marks, numbers and "
+            "true/false do not, and a decimal mark is a point."
+        ) from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise error_type(
+            f"{path} cannot be read ({error}). Save it as plain UTF-8 text."
+        ) from error
+
+
+def checked(
+    model: type[Model], content: dict[str, Any], path: Path, error_type: type[ShrinkwiseError]
+) -> Model:
+    """`content` as a checked `model`.
+
+    Raises
+    ------
+    ShrinkwiseError
+        `error_type`, naming the file, the place in it, the value and what was expected, for
+        the first three faults found.
+    """
+    try:
+        return model.model_validate(content)
+    except ValidationError as error:
+        text = path.read_text(encoding="utf-8-sig")
+        faults = [_fault(dict(fault), content, text) for fault in error.errors()[:3]]
+        more = error.error_count() - len(faults)
+        tail = f" And {more} more like these." if more > 0 else ""
+        raise error_type(
+            f"{path} cannot be used. {' '.join(faults)}{tail} Correct the file and run again."
+        ) from error
+
+
+def _fault(fault: dict[str, Any], content: dict[str, Any], text: str) -> str:
+    place = fault["loc"]
+    where = _place(place, content)
+    line = _line_number(place, text)
+    at = f"Line {line}, {where}" if line else where[:1].upper() + where[1:]
+    message = fault["msg"].removeprefix("Value error, ")
+    if fault["type"] == "missing":
+        return f"{at}: this setting is missing."
+    if fault["type"] == "extra_forbidden":
+        return f"{at}: there is no such setting."
+    if fault["type"] == "value_error":
+        return f"{at}: {message}."
+    message = re.sub(r"^Input should be", "must be", message)
+    return f"{at}: {message}, but was {fault['input']!r}."
+
+
+def _place(place: tuple[str | int, ...], content: Any) -> str:
+    """The path to a setting as a person would say it: 'line "Rye loaf", price'."""
+    words: list[str] = []
+    for key in place:
+        parent, content = content, _step(content, key)
+        if isinstance(key, int) and isinstance(parent, list):
+            named = isinstance(content, dict) and (content.get("name") or content.get("line"))
+            block = f"block {key + 1}"
+            words[-1:] = [f"{words[-1].rstrip('s')} {named!r}" if named else block]
+        else:
+            words.append(str(key))
+    return ", ".join(words) or "the file as a whole"
+
+
+def _step(content: Any, key: str | int) -> Any:
+    try:
+        return content[key]
+    except (KeyError, IndexError, TypeError):
+        return None
+
+
+def _line_number(place: tuple[str | int, ...], text: str) -> int | None:
+    """Line of the file on which the setting at `place` stands, or its block begins."""
+    rows = text.splitlines()
+    start, end = 0, len(rows)
+    header: list[str] = []
+    for position, key in enumerate(place):
+        if isinstance(key, int):
+            continue
+        header.append(str(key))
+        index = place[position + 1] if position + 1 < len(place) else None
+        name = re.escape(".".join(header))
+        if isinstance(index, int):
+            found = [i for i, row in enumerate(rows) if re.match(rf"\s*\[\[\s*{name}\s*\]\]", row)]
+            if index >= len(found):
+                break
+            start = found[index]
+        else:
+            found = [i for i, row in enumerate(rows) if re.match(rf"\s*\[\s*{name}\s*\]", row)]
+            if not found:
+                break
+            start = found[0]
+        end = next(
+            (i for i in range(start + 1, len(rows)) if rows[i].lstrip().startswith("[")), len(rows)
+        )
+    names = [key for key in place if isinstance(key, str)]
+    if names:
+        for i in range(start, end):
+            if re.match(rf"\s*{re.escape(names[-1])}\s*=", rows[i]):
+                return i + 1
+    return start + 1 if rows[start : start + 1] and rows[start].lstrip().startswith("[") else None
