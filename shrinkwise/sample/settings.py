@@ -1,0 +1,77 @@
+"""The sample store's settings as text: `store.toml` and two scenarios."""
+
+from shrinkwise.profile.line import Line
+from shrinkwise.sample.truth import TRUTH, StoreTruth
+
+_STORE_TOML = """\
+# An invented store. Every figure in this folder is made up; no real store, product or person
+# stands behind it. Change what you like and run again.
+
+name = "{name}"
+currency = "{currency}"
+country = "{country}"          # whose public holidays the calendar knows
+week_start = "monday"
+open_days = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+
+[labour]
+wage_per_hour = 26.40         # money per hour: the wage with payroll tax and benefits on top
+minutes_per_bake = 8          # set-up of one line on one day: pull, proof, watch, note
+minutes_per_pan = 2           # panning, loading and unloading one sheet pan
+minutes_per_unit = 0.4        # cooling, bagging and dating one unit
+minutes_per_reduced_unit = 0.3
+minutes_per_disposed_unit = 0.3
+minutes_per_baking_day = 35   # heating the oven and cleaning up, whatever is baked
+
+# One block per line. price, dough_cost, reduced_price and disposal_cost are per unit.
+# shelf_life_days counts the bake day; batches are whole multiples of batch_step units.
+"""
+
+_LONGER_LIFE = """\
+# A dough that keeps two days longer and costs more a unit: does it pay?
+name = "Italian loaf from a four-day dough"
+
+[[changes]]
+line = "Italian loaf"
+shelf_life_days = 4
+reduce_on_day = 4
+reduced_price = 1.75
+dough_cost = 1.12
+"""
+
+_CHEAPER_DOUGH = """\
+# A cheaper dough that keeps one day less: is the saving eaten up by what is thrown?
+name = "White loaf from a cheaper dough"
+
+[[changes]]
+line = "White loaf"
+shelf_life_days = 4
+reduce_on_day = 4
+dough_cost = 0.81
+"""
+
+SCENARIOS = {"longer_life_dough.toml": _LONGER_LIFE, "cheaper_dough.toml": _CHEAPER_DOUGH}
+"""File name -> text of each scenario."""
+
+
+def store_toml(store: StoreTruth = TRUTH) -> str:
+    """The text of `store.toml`.
+
+    Parameters
+    ----------
+    store : StoreTruth
+    """
+    head = _STORE_TOML.format(name=store.name, currency=store.currency, country=store.country)
+    return "\n".join([head, *(_line_block(line.settings) for line in store.lines)])
+
+
+def _line_block(line: Line) -> str:
+    rows = ["[[lines]]", f'name = "{line.name}"', f'category = "{line.category}"']
+    rows += [f"price = {line.price:.2f}", f"dough_cost = {line.dough_cost:.2f}"]
+    rows.append(f"shelf_life_days = {line.shelf_life_days}")
+    if line.reduce_on_day is not None:
+        rows.append(f"reduce_on_day = {line.reduce_on_day}")
+        rows.append(f"reduced_price = {line.reduced_price:.2f}")
+    rows.append(f"disposal_cost = {line.disposal_cost:.2f}")
+    rows += [f"pieces_per_unit = {line.pieces_per_unit}", f"units_per_pan = {line.units_per_pan}"]
+    rows += [f"batch_step = {line.batch_step}", f"filled = {str(bool(line.filled)).lower()}"]
+    return "\n".join(rows) + "\n"
