@@ -1,0 +1,1 @@
+"""Logs -> checked tables, a problems table and the stock ledger."""

@@ -1,0 +1,205 @@
+"""The stock ledger: what was on the shelf each day, and on which days it was sold out."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from shrinkwise.profile.line import Line
+from shrinkwise.records.tables import Records
+
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+LAST_DAY_REASONS = ("out of date", "donated")
+"""Reasons that mean a unit reached its last day, where no bake date says otherwise."""
+
+
+@dataclass(frozen=True)
+class LineLedger:
+    """One line, day by day, from its first sale or bake to the last day of the records.
+
+    All arrays have shape (n_days,) and hold units unless said otherwise.
+
+    Attributes
+    ----------
+    line : Line
+    start : datetime.date
+        Day of index 0.
+    is_open : array of bool
+        The store sold something that day.
+    baked, sold, sold_reduced, labelled : array of int
+        `labelled` are units given the reduced price.
+    disposed_last_day, disposed_early : array of int
+        Disposed of after close on their last day; disposed of before it (damaged, quality).
+    on_hand_open, on_hand_close : array of int
+        On the shelf before the bake and after the night's disposal.
+    sold_out : array of bool
+        Open, and nothing was left to sell at close: the sales are a floor of the demand.
+    unexplained : array of int
+        Units that the ledger had to add (+) or take away (-) to agree with a count, with the
+        sales, or with the shelf life.
+    bakes_inferred : bool
+        There is no bakes log for the line: a daily bake of what was sold and later disposed of
+        stands in for it, and no day can be seen to be sold out.
+    """
+
+    line: Line
+    start: date
+    is_open: Bools
+    baked: Ints
+    sold: Ints
+    sold_reduced: Ints
+    labelled: Ints
+    disposed_last_day: Ints
+    disposed_early: Ints
+    on_hand_open: Ints
+    on_hand_close: Ints
+    sold_out: Bools
+    unexplained: Ints
+    bakes_inferred: bool
+
+    @property
+    def dates(self) -> list[date]:
+        """The days of the arrays."""
+        return [self.start + timedelta(days=day) for day in range(len(self.sold))]
+
+
+def stock_ledger(records: Records) -> dict[str, LineLedger]:
+    """The ledger of every line that was ever sold or baked, by name.
+
+    Parameters
+    ----------
+    records : Records
+
+    Returns
+    -------
+    dict of str to LineLedger
+        In the order of the profile; a line without a sale or bake is left out.
+    """
+    start, end = records.first_date, records.last_date
+    n_days = (end - start).days + 1
+    open_dates = records.sales.filter(pl.col("units") > 0)["date"].unique()
+    is_open = np.isin(np.arange(n_days), [(day - start).days for day in open_dates])
+    sales = _by_line(records.sales)
+    reduced = _by_line(records.sales.filter(pl.col("reduced")))
+    tables = {
+        name: _by_line(getattr(records, name)) for name in ("markdowns", "disposals", "bakes")
+    }
+    counts = _by_line(records.counts)
+
+    ledgers: dict[str, LineLedger] = {}
+    for line in records.profile.lines:
+        name = line.name
+
+        def daily(rows: pl.DataFrame | None) -> Ints:
+            return _daily(rows, start, n_days)
+
+        last_day, early = _split_disposals(tables["disposals"].get(name), line)
+        flows = {
+            "sold": daily(sales.get(name)),
+            "sold_reduced": daily(reduced.get(name)),
+            "labelled": daily(tables["markdowns"].get(name)),
+            "disposed_last_day": daily(last_day),
+            "disposed_early": daily(early),
+            "baked": daily(tables["bakes"].get(name)),
+        }
+        active = np.flatnonzero((flows["sold"] != 0) | (flows["baked"] > 0))
+        if not active.size:
+            continue
+        first = int(active[0])
+        flows = {key: values[first:] for key, values in flows.items()}
+        inferred = name not in tables["bakes"]
+        if inferred:
+            flows["baked"] = _inferred_bakes(flows, line.shelf_life_days)
+        counted = _counted(counts.get(name), start + timedelta(days=first), n_days - first)
+        ledgers[name] = LineLedger(
+            line=line,
+            start=start + timedelta(days=first),
+            is_open=is_open[first:],
+            bakes_inferred=inferred,
+            **flows,
+            **_balance(flows, counted, is_open[first:], line.shelf_life_days, inferred),
+        )
+    return ledgers
+
+
+def _balance(
+    flows: dict[str, Ints], counted: Ints, is_open: Bools, life: int, inferred: bool
+) -> dict[str, NDArray[np.generic]]:
+    """Carry the stock from night to night; where the logs disagree, say by how many units."""
+    baked, sold = flows["baked"], flows["sold"]
+    disposed = flows["disposed_last_day"] + flows["disposed_early"]
+    n_days = len(sold)
+    on_open, on_close, unexplained = np.zeros((3, n_days), np.int64)
+    sold_out = np.zeros(n_days, np.bool_)
+    on_hand = 0
+    for day in range(n_days):
+        on_open[day] = on_hand
+        close = on_hand + baked[day] - sold[day] - disposed[day]
+        # no unit baked before this window can still be within its shelf life tomorrow
+        young = int(baked[max(0, day - life + 2) : day + 1].sum()) if life > 1 else 0
+        believed = counted[day] if counted[day] >= 0 else min(max(close, 0), young)
+        unexplained[day] = believed - close
+        on_close[day] = on_hand = believed
+        # one rule for all evidence: nothing was carried over and nothing was thrown at night
+        sold_out[day] = (
+            is_open[day]
+            and not inferred
+            and believed == 0
+            and flows["disposed_last_day"][day] == 0
+            and unexplained[day] >= 0
+        )
+    return {
+        "on_hand_open": on_open,
+        "on_hand_close": on_close,
+        "sold_out": sold_out,
+        "unexplained": unexplained,
+    }
+
+
+def _split_disposals(
+    rows: pl.DataFrame | None, line: Line
+) -> tuple[pl.DataFrame | None, pl.DataFrame | None]:
+    if rows is None:
+        return None, None
+    age = (pl.col("date") - pl.col("bake_date")).dt.total_days() + 1
+    by_reason = pl.col("reason").is_null() | pl.col("reason").str.to_lowercase().is_in(
+        LAST_DAY_REASONS
+    )
+    last_day = pl.coalesce(age >= line.shelf_life_days, by_reason)
+    return rows.filter(last_day), rows.filter(~last_day)
+
+
+def _inferred_bakes(flows: dict[str, Ints], life: int) -> Ints:
+    later = np.zeros_like(flows["sold"])
+    thrown = flows["disposed_last_day"]
+    later[: len(thrown) - life + 1] = thrown[life - 1 :]
+    return np.maximum(flows["sold"] + flows["disposed_early"] + later, 0)
+
+
+def _by_line(rows: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    return {str(key[0]): part for key, part in rows.partition_by("product", as_dict=True).items()}
+
+
+def _daily(rows: pl.DataFrame | None, start: date, n_days: int) -> Ints:
+    """Units by day; days before the first sale of the store are left out."""
+    units = np.zeros(n_days, np.int64)
+    if rows is not None:
+        index = (rows["date"] - start).dt.total_days().to_numpy()
+        inside = (index >= 0) & (index < n_days)
+        np.add.at(units, index[inside], rows["units"].to_numpy()[inside])
+    return units
+
+
+def _counted(rows: pl.DataFrame | None, start: date, n_days: int) -> Ints:
+    """Units counted after close by day; -1 where nobody counted."""
+    counted = np.full(n_days, -1, np.int64)
+    if rows is not None:
+        index = (rows["date"] - start).dt.total_days().to_numpy()
+        inside = (index >= 0) & (index < n_days)
+        seen = np.unique(index[inside])
+        counted[seen] = _daily(rows, start, n_days)[seen]
+    return counted
