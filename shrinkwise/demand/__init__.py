@@ -1,0 +1,1 @@
+"""Checked tables -> demand model -> paths of daily demand."""
