@@ -1,0 +1,1 @@
+"""Options of a line, search over them, and the bake plan."""

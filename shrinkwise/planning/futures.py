@@ -1,0 +1,62 @@
+"""The futures of a line: who comes to the shelf on each day of each path."""
+
+from dataclasses import dataclass
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shrinkwise.demand.model import DemandPaths
+from shrinkwise.engine.simulate import Days
+from shrinkwise.engine.streams import split_demand
+from shrinkwise.shelf.model import ShelfModel
+
+
+@dataclass(frozen=True)
+class Futures:
+    """Shopper streams of one line, the same for every plan that is compared.
+
+    Attributes
+    ----------
+    streams : array of int16, shape (2, n_days, n_paths)
+    days : Days
+    """
+
+    streams: NDArray[np.int16]
+    days: Days
+
+    @property
+    def weeks(self) -> float:
+        """Weeks that are counted."""
+        return (len(self.days.weekday) - self.days.first_day) / 7
+
+    @property
+    def open_days(self) -> int:
+        """Open days that are counted."""
+        return int(self.days.is_open[self.days.first_day :].sum())
+
+    @property
+    def n_paths(self) -> int:
+        """Number of paths."""
+        return self.streams.shape[2]
+
+
+def line_futures(
+    paths: DemandPaths, shelf: ShelfModel, name: str, first_day: int, seed: int
+) -> Futures:
+    """Split a line's demand paths into shoppers, each path with its own oldest-first share.
+
+    Parameters
+    ----------
+    paths : DemandPaths
+    shelf : ShelfModel
+    name : str
+        The line.
+    first_day : int
+        Index of the first day that is counted.
+    seed : int
+    """
+    demand = paths.units[name]
+    shares = shelf.shares(name, demand.shape[1], seed)
+    streams = split_demand(demand, shares, seed=crc32(f"{seed} {name}".encode()))
+    return Futures(streams, Days(paths.weekday, paths.is_open, first_day))

@@ -1,0 +1,91 @@
+"""Two sets of futures: plans are searched on the one and judged on the other."""
+
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import date, timedelta
+from os import cpu_count
+from typing import TypeVar
+
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.planning.futures import Futures, line_futures
+from shrinkwise.planning.outcome import mean_losses
+from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.targets import Targets, best_targets, top_up
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Store
+from shrinkwise.records.tables import Records
+from shrinkwise.shelf.model import ShelfModel
+
+Progress = Callable[[], None]
+Item = TypeVar("Item")
+Answer = TypeVar("Answer")
+
+
+def no_progress() -> None:
+    """Tell nobody that a step is done."""
+
+
+@dataclass(frozen=True)
+class Judging:
+    """A line's two sets of futures: those searched and those on which finalists are judged.
+
+    `start` is the first day of both, before the days on which the shelf fills.
+    """
+
+    start: date
+    search: Futures
+    judge: Futures
+
+
+def judging_futures(
+    records: Records, demand: DemandModel, shelf: ShelfModel, settings: PlanSettings
+) -> dict[str, Judging]:
+    """The futures of every line with a demand, by name."""
+    start = planning_start(records) - timedelta(days=settings.settling_days)
+    n_days = settings.settling_days + 7 * settings.weeks
+    seeds = (2 * settings.seed, 2 * settings.seed + 1)
+    sizes = (settings.search_paths, settings.judge_paths)
+    drawn = [
+        demand.paths(start, n_days, size, seed) for size, seed in zip(sizes, seeds, strict=True)
+    ]
+    return {
+        name: Judging(
+            start,
+            *(
+                line_futures(paths, shelf, name, settings.settling_days, seed)
+                for paths, seed in zip(drawn, seeds, strict=True)
+            ),
+        )
+        for name in demand.lines
+    }
+
+
+def judged_targets(
+    line: Line,
+    store: Store,
+    judging: Judging,
+    present_days: tuple[int, ...],
+    settings: PlanSettings,
+) -> Targets:
+    """The targets with the lowest expected loss among the finalists, shape (7,)."""
+    finalists = best_targets(
+        line, store.labour, judging.search, store.open_weekdays, present_days, settings
+    )
+    policies = top_up(finalists, judging.judge, line)
+    losses = mean_losses(line, store.labour, judging.judge, policies)
+    return finalists[int(losses.argmin())]
+
+
+def on_all_cores(
+    answer: Callable[[Item], Answer], items: Iterable[Item], progress: Progress
+) -> list[Answer]:
+    """`answer` of every item, in order, on all processors; the engine lets go of the GIL."""
+
+    def one(item: Item) -> Answer:
+        result = answer(item)
+        progress()
+        return result
+
+    with ThreadPoolExecutor(cpu_count() or 1) as pool:
+        return list(pool.map(one, items))

@@ -1,0 +1,169 @@
+"""What another shelf life would change: each life under its own best plan and under the habit."""
+
+from dataclasses import dataclass
+from datetime import date
+from zlib import crc32
+
+import numpy as np
+import polars as pl
+
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.planning.habit import habit_policy, present_habit
+from shrinkwise.planning.judging import (
+    Progress,
+    judged_targets,
+    judging_futures,
+    no_progress,
+    on_all_cores,
+)
+from shrinkwise.planning.outcome import Outcome, line_outcome
+from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.targets import Targets, top_up
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Store
+from shrinkwise.records.tables import Records
+from shrinkwise.shelf.model import ShelfModel
+from shrinkwise.shelf.sell_through import sell_through
+
+
+@dataclass(frozen=True)
+class LifeOption:
+    """A line with one shelf life.
+
+    Attributes
+    ----------
+    line : Line
+        With that shelf life.
+    targets : array of int16, shape (7,)
+        Its own best top-up targets [units].
+    habit, best : Outcome
+        A week under the present habit and under the best plan for this life, on the same
+        futures for every life.
+    """
+
+    line: Line
+    targets: Targets
+    habit: Outcome
+    best: Outcome
+
+    def curve(self) -> pl.DataFrame:
+        """Sell-through by day on shelf under the best plan, from simulation."""
+        flows = self.best.flows
+        sold = flows.sold_by_age[0].sum(axis=1)
+        return sell_through(sold, float(flows.disposed.sum()), self.line.reduce_on_day)
+
+
+@dataclass(frozen=True)
+class LineStudy:
+    """The shelf lives of one line.
+
+    `logged` is the sell-through that the records show at the present life, with the sales
+    attributed to batches by the fitted oldest-first share; empty when they cannot tell.
+    """
+
+    line: Line
+    options: tuple[LifeOption, ...]
+    logged: pl.DataFrame
+
+    def option(self, life: int) -> LifeOption | None:
+        """The option with a shelf life of `life` days."""
+        return next((o for o in self.options if o.line.shelf_life_days == life), None)
+
+
+@dataclass(frozen=True)
+class LifeStudy:
+    """The shelf lives of all lines, judged on the weeks from `start`."""
+
+    store: Store
+    lines: tuple[LineStudy, ...]
+    start: date
+    settings: PlanSettings
+
+    def by_extra_days(self) -> pl.DataFrame:
+        """The store's week by days more or less than now, for lines that have every step.
+
+        Returns
+        -------
+        polars.DataFrame
+            extra_days, lines, waste_units_habit, waste_units_best, labour_hours_best, loss_habit,
+            loss_best: sums over the lines that were studied at all of -1, 0 and +1 days.
+        """
+        steps = (-1, 0, 1)
+        whole = [
+            found
+            for study in self.lines
+            if all(found := [study.option(study.line.shelf_life_days + step) for step in steps])
+        ]
+        rows = []
+        for position, step in enumerate(steps):
+            options = [found[position] for found in whole]
+            rows.append({"extra_days": step, "lines": len(options)} | _sums(options))
+        return pl.DataFrame(rows)
+
+
+def _sums(options: list[LifeOption | None]) -> dict[str, float]:
+    def total(pick: str, part: str, name: str) -> float:
+        outcomes = [getattr(option, pick) for option in options]
+        return float(sum(np.mean(getattr(getattr(o, part), name)) for o in outcomes))
+
+    return {
+        "waste_units_habit": total("habit", "quantities", "disposed"),
+        "waste_units_best": total("best", "quantities", "disposed"),
+        "labour_hours_best": total("best", "money", "labour_hours"),
+        "loss_habit": total("habit", "money", "loss"),
+        "loss_best": total("best", "money", "loss"),
+    }
+
+
+def study_shelf_life(
+    records: Records,
+    demand: DemandModel,
+    shelf: ShelfModel,
+    settings: PlanSettings | None = None,
+    progress: Progress = no_progress,
+) -> LifeStudy:
+    """Play every shelf life to be studied, each under its own best plan.
+
+    Parameters
+    ----------
+    records : Records
+    demand : DemandModel
+    shelf : ShelfModel
+    settings : PlanSettings, optional
+    progress : callable, optional
+        Called once for each line that is done.
+
+    Returns
+    -------
+    LifeStudy
+        On the same demand and the same shoppers for every life of a line.
+    """
+    settings = settings or PlanSettings()
+    futures = judging_futures(records, demand, shelf, settings)
+    store = records.profile
+
+    def study(line: Line) -> LineStudy:
+        ledger, judging = demand.ledgers[line.name], futures[line.name]
+        habit = present_habit(ledger, demand)
+        seed = crc32(f"habit {settings.seed} {line.name}".encode())
+        as_now = habit_policy(habit, ledger, demand, judging.start, judging.judge, seed)
+        options = []
+        for life in line.lives_to_study:
+            other = line.with_life(life)
+            targets = judged_targets(other, store, judging, habit.bake_days, settings)
+            best = top_up(targets[None], judging.judge, other)
+            options.append(
+                LifeOption(
+                    line=other,
+                    targets=targets,
+                    habit=line_outcome(other, store.labour, judging.judge, as_now),
+                    best=line_outcome(other, store.labour, judging.judge, best),
+                )
+            )
+        posterior = shelf.lines[line.name]
+        logged = sell_through(posterior.sold_by_age, posterior.disposed, line.reduce_on_day)
+        return LineStudy(line, tuple(options), logged)
+
+    lines = [line for line in store.lines if line.name in demand.lines]
+    studies = tuple(on_all_cores(study, lines, progress))
+    return LifeStudy(store, studies, planning_start(records), settings)

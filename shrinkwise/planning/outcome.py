@@ -1,0 +1,72 @@
+"""What a plan of one line comes to, future by future."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shrinkwise.engine.simulate import Flows, Policy, Shelf, simulate
+from shrinkwise.money.week import Money, Quantities, money_of
+from shrinkwise.planning.futures import Futures
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Labour
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A week under one plan, on every path: all arrays have shape (n_paths,).
+
+    Attributes
+    ----------
+    quantities : Quantities
+        Per week.
+    money : Money
+        Per week, without the opening of baking days.
+    in_stock_pct : array of float
+        Share of open days on which no shopper went without [% of open days].
+    batch_by_weekday : array of float, shape (7,)
+        Mean batch on each weekday over the bakes of all paths [units]; 0 without a bake.
+    flows : Flows
+        The units behind it, over the whole horizon, one plan.
+    """
+
+    quantities: Quantities
+    money: Money
+    in_stock_pct: Floats
+    batch_by_weekday: Floats
+    flows: Flows
+
+
+def line_outcome(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Outcome:
+    """Play one plan of a line on its futures."""
+    flows = simulate(futures.streams, policy, shelf_of(line), futures.days)
+    quantities = Quantities.of_flows(flows).per(futures.weeks).at(0)
+    baked, bakes = flows.baked[0].sum(axis=1), flows.bakes[0].sum(axis=1)
+    return Outcome(
+        quantities=quantities,
+        money=money_of(quantities, line, labour),
+        in_stock_pct=100 * (1 - flows.short_days[0] / futures.open_days),
+        batch_by_weekday=np.divide(baked, bakes, out=np.zeros(7), where=bakes > 0),
+        flows=flows,
+    )
+
+
+def mean_losses(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Floats:
+    """Expected weekly loss of each of many plans, shape (n_plans,) [money per week]."""
+    flows = simulate(futures.streams, policy, shelf_of(line), futures.days)
+    money = money_of(Quantities.of_flows(flows).per(futures.weeks), line, labour)
+    return money.loss.mean(axis=1)
+
+
+def shelf_of(line: Line) -> Shelf:
+    """The shelf as the engine sees it."""
+    return Shelf(line.shelf_life_days, line.reduce_on_day)
+
+
+def standard_error(difference: Floats) -> float:
+    """Standard error of the mean of paired differences, one per path."""
+    if len(difference) < 2:
+        return float("nan")
+    return float(difference.std(ddof=1) / np.sqrt(len(difference)))

@@ -1,0 +1,179 @@
+"""The bake plan: every line's best bake days and targets against what the store does now."""
+
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.money.week import Money, opening_money
+from shrinkwise.planning.habit import Habit, habit_policy, present_habit
+from shrinkwise.planning.judging import (
+    Progress,
+    judged_targets,
+    judging_futures,
+    no_progress,
+    on_all_cores,
+)
+from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
+from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.targets import Targets, top_up
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Store
+from shrinkwise.records.evidence import line_evidence
+from shrinkwise.records.tables import Records
+from shrinkwise.shelf.model import ShelfModel
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class LinePlan:
+    """The plan of one line.
+
+    Attributes
+    ----------
+    line : Line
+    targets : array of int16, shape (7,)
+        Top-up target by weekday, Monday first [units]; NO_BAKE on the others.
+    habit : Habit
+    now, plan : Outcome
+        A week under the present habit and under the plan, on the same futures.
+    evidence : str
+        The logs behind it.
+    """
+
+    line: Line
+    targets: Targets
+    habit: Habit
+    now: Outcome
+    plan: Outcome
+    evidence: str
+
+    @property
+    def bake_days(self) -> tuple[int, ...]:
+        """Weekdays on which the line is baked, Monday 0."""
+        return tuple(int(day) for day in np.flatnonzero(self.targets != NO_BAKE))
+
+    @property
+    def saving(self) -> Floats:
+        """Loss now less loss under the plan, shape (n_paths,) [money per week]."""
+        return self.now.money.loss - self.plan.money.loss
+
+
+@dataclass(frozen=True)
+class BakePlan:
+    """The plan of the store.
+
+    Attributes
+    ----------
+    store : Store
+    lines : tuple of LinePlan
+    left_out : dict of str to str
+        Lines without a plan, each with the reason.
+    start : datetime.date
+        First day of the weeks on which the plan is judged.
+    settings : PlanSettings
+    fingerprint : str
+        Of the records that it was made from.
+    """
+
+    store: Store
+    lines: tuple[LinePlan, ...]
+    left_out: dict[str, str]
+    start: date
+    settings: PlanSettings
+    fingerprint: str
+
+    @cached_property
+    def now(self) -> Money:
+        """A week of the whole store under the present habit, shape (n_paths,)."""
+        days = {day for line in self.lines for day in line.habit.bake_days}
+        return store_money([line.now for line in self.lines], days, self.store)
+
+    @cached_property
+    def plan(self) -> Money:
+        """A week of the whole store under the plan, shape (n_paths,)."""
+        days = {day for line in self.lines for day in line.bake_days}
+        return store_money([line.plan for line in self.lines], days, self.store)
+
+    @property
+    def saving(self) -> Floats:
+        """The store's loss now less its loss under the plan, shape (n_paths,)."""
+        return self.now.loss - self.plan.loss
+
+    @property
+    def saving_se(self) -> float:
+        """Standard error of the mean saving [money per week]."""
+        return standard_error(self.saving)
+
+
+def store_money(outcomes: list[Outcome], baking_days: set[int], store: Store) -> Money:
+    """Lines added up future by future, with the opening of the week's baking days.
+
+    A day in `baking_days` counts as a baking day every week: with several lines, one of them
+    bakes.
+    """
+    total: Money = sum((outcome.money for outcome in outcomes), start=0)  # type: ignore[assignment]
+    return total + opening_money(np.full_like(total.loss, len(baking_days)), store.labour)
+
+
+def plan_bakes(
+    records: Records,
+    demand: DemandModel,
+    shelf: ShelfModel,
+    seed: int = 1,
+    settings: PlanSettings | None = None,
+    progress: Progress = no_progress,
+) -> BakePlan:
+    """Find each line's best bake days and top-up targets, and judge them against the habit.
+
+    All plans of a line meet the same shoppers (common random numbers), and the finalists are
+    judged on futures that the search has not seen.
+
+    Parameters
+    ----------
+    records : Records
+    demand : DemandModel
+    shelf : ShelfModel
+    seed : int
+        The same seed gives the same plan.
+    settings : PlanSettings, optional
+        Overrules `seed`.
+    progress : callable, optional
+        Called once for each line that is done.
+
+    Returns
+    -------
+    BakePlan
+    """
+    settings = settings or PlanSettings(seed=seed)
+    futures = judging_futures(records, demand, shelf, settings)
+    store = records.profile
+
+    def plan_line(line: Line) -> LinePlan:
+        judging = futures[line.name]
+        ledger = demand.ledgers[line.name]
+        habit = present_habit(ledger, demand)
+        targets = judged_targets(line, store, judging, habit.bake_days, settings)
+        seed = crc32(f"habit {settings.seed} {line.name}".encode())
+        seen = habit_policy(habit, ledger, demand, judging.start, judging.judge, seed)
+        chosen = top_up(targets[None], judging.judge, line)
+        return LinePlan(
+            line=line,
+            targets=targets,
+            habit=habit,
+            now=line_outcome(line, store.labour, judging.judge, seen),
+            plan=line_outcome(line, store.labour, judging.judge, chosen),
+            evidence=line_evidence(records, ledger),
+        )
+
+    lines = [line for line in store.lines if line.name in demand.lines]
+    plans = tuple(on_all_cores(plan_line, lines, progress))
+    return BakePlan(
+        store, plans, demand.too_thin, planning_start(records), settings, records.fingerprint
+    )

@@ -1,0 +1,120 @@
+"""Search: all bake-day sets, and for the promising ones top-up targets unit by unit."""
+
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shrinkwise.engine.simulate import NO_BAKE, Policy
+from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.outcome import mean_losses
+from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Labour
+
+Targets = NDArray[np.int16]
+
+COVERAGE = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.78, 0.84, 0.89, 0.93, 0.96, 0.98, 0.995)
+"""Quantiles of the demand until the next bake, tried as a first target on every bake day."""
+
+MOST_ROUNDS = 60
+
+
+def top_up(targets: Targets, futures: Futures, line: Line) -> Policy:
+    """Top-up targets by weekday, shape (n_plans, 7), as a policy on the futures' days."""
+    levels = targets[:, futures.days.weekday][:, :, None]
+    return Policy(levels, np.ones(len(targets)), line.batch_step, line.units_per_pan)
+
+
+def bake_day_sets(open_weekdays: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """Every non-empty set of open weekdays: 127 when the store is open all week."""
+    return [
+        days
+        for size in range(1, len(open_weekdays) + 1)
+        for days in combinations(open_weekdays, size)
+    ]
+
+
+def best_targets(
+    line: Line,
+    labour: Labour,
+    futures: Futures,
+    open_weekdays: tuple[int, ...],
+    present_days: tuple[int, ...],
+    settings: PlanSettings,
+) -> Targets:
+    """Targets of the finalists, best first on the futures searched.
+
+    Every bake-day set is tried with targets at common quantiles of the demand that a bake must
+    cover; the best sets and the store's present one are then improved one weekday at a time,
+    first in large steps, then unit by unit, all on the same futures.
+
+    Parameters
+    ----------
+    line : Line
+    labour : Labour
+    futures : Futures
+    open_weekdays, present_days : tuple of int
+    settings : PlanSettings
+
+    Returns
+    -------
+    array of int16, shape (n_finalists, 7)
+        Target by weekday [units]; NO_BAKE on the others.
+    """
+    sets = bake_day_sets(open_weekdays)
+    first = np.concatenate([_covering(days, line, futures) for days in sets])
+    losses = mean_losses(line, labour, futures, top_up(first, futures, line))
+    by_set = losses.reshape(len(sets), len(COVERAGE))
+    start = first.reshape(len(sets), len(COVERAGE), 7)[np.arange(len(sets)), by_set.argmin(axis=1)]
+    ranked = list(np.argsort(by_set.min(axis=1), kind="stable")[: settings.finalists])
+    if present_days in sets and sets.index(present_days) not in ranked:
+        ranked.append(sets.index(present_days))
+    improved = [_improved(start[index], line, labour, futures) for index in ranked]
+    order = np.argsort([loss for _, loss in improved], kind="stable")
+    return np.stack([improved[index][0] for index in order])
+
+
+def _covering(days: tuple[int, ...], line: Line, futures: Futures) -> Targets:
+    """First targets of a bake-day set, one row per quantile of COVERAGE."""
+    targets = np.full((len(COVERAGE), 7), NO_BAKE, np.int16)
+    for position, day in enumerate(days):
+        until_next = (days[(position + 1) % len(days)] - day - 1) % 7 + 1
+        covered = min(until_next, line.shelf_life_days)
+        targets[:, day] = _demand_quantiles(futures, day, covered)
+    return targets
+
+
+def _demand_quantiles(futures: Futures, weekday: int, n_days: int) -> NDArray[np.float64]:
+    """Quantiles of the demand over `n_days` from each `weekday` on, rounded up [units]."""
+    demand = futures.streams.sum(axis=0, dtype=np.int64)
+    total = np.concatenate([np.zeros((1, demand.shape[1]), np.int64), demand.cumsum(axis=0)])
+    starts = np.flatnonzero(futures.days.weekday == weekday)
+    starts = starts[starts + n_days < len(total)]
+    return np.ceil(np.quantile(total[starts + n_days] - total[starts], COVERAGE))
+
+
+def _improved(
+    targets: Targets, line: Line, labour: Labour, futures: Futures
+) -> tuple[Targets, float]:
+    """Coordinate search from `targets`: the targets found and their expected weekly loss."""
+    days = np.flatnonzero(targets != NO_BAKE)
+    step = max(1, int(targets[days].max()) // 8)
+    best = float(mean_losses(line, labour, futures, top_up(targets[None], futures, line))[0])
+    for _ in range(MOST_ROUNDS):
+        moves = np.repeat(targets[None], 2 * len(days) + 2, axis=0)
+        for position, day in enumerate(days):
+            moves[2 * position, day] += step
+            moves[2 * position + 1, day] -= step
+        moves[-2, days] += step
+        moves[-1, days] -= step
+        moves[:, days] = np.maximum(moves[:, days], 0)
+        losses = mean_losses(line, labour, futures, top_up(moves, futures, line))
+        found = int(losses.argmin())
+        if losses[found] < best - 1e-9:
+            targets, best = moves[found], float(losses[found])
+        elif step == 1:
+            break
+        else:
+            step = max(1, step // 2)
+    return targets, best

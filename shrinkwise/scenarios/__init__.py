@@ -1,0 +1,1 @@
+"""What a switch of lines would change, before it is made."""

@@ -1,0 +1,1 @@
+"""Tonight: what to pull and pan up for tomorrow."""

@@ -1,0 +1,83 @@
+"""The pull and pan-up sheet: tomorrow's bake, line by line, from the stock left at close."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import ceil
+
+import polars as pl
+
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.planning.plan import BakePlan
+
+CAUTIONS = (
+    "Never sell past the maker's date code; keep filled lines cold and within seven days of "
+    "preparation, or less where the local code says so.",
+    "Hot oven, racks and pans: gloves on, doors clear; two people for full racks and heavy cases.",
+)
+"""One line each where the batch is read off (usual caution; local codes and training come first)."""
+
+SCHEMA = {
+    "product": pl.String,
+    "on_hand_units": pl.Int64,
+    "target_units": pl.Int64,
+    "batch_units": pl.Int64,
+    "pans": pl.Int64,
+    "pieces": pl.Int64,
+}
+
+
+@dataclass(frozen=True)
+class PanUpSheet:
+    """What to pull and pan up this evening.
+
+    Attributes
+    ----------
+    evening : datetime.date
+        The last day of the records: its stock at close is what the sheet counts on.
+    bake_date : datetime.date
+        The day after.
+    is_open : bool
+        Whether the store plans to be open on the bake date; if not, nothing is panned up.
+    batches : polars.DataFrame
+        product, on_hand_units, target_units, batch_units, pans, pieces; lines that are not
+        baked that day are left out.
+    """
+
+    evening: date
+    bake_date: date
+    is_open: bool
+    batches: pl.DataFrame
+
+
+def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
+    """Tomorrow's batches under the plan: the target less what is on the shelf, in whole steps.
+
+    Parameters
+    ----------
+    plan : BakePlan
+    demand : DemandModel
+        The one from which the plan was made.
+    """
+    evening = demand.calendar.origin
+    tomorrow = evening + timedelta(days=1)
+    is_open = bool(demand.calendar.is_open([tomorrow])[0])
+    rows = []
+    for line_plan in plan.lines if is_open else ():
+        line = line_plan.line
+        target = int(line_plan.targets[tomorrow.weekday()])
+        if target == NO_BAKE:
+            continue
+        on_hand = int(demand.ledgers[line.name].on_hand_close[-1])
+        batch = max(0, ceil((target - on_hand) / line.batch_step)) * line.batch_step
+        rows.append(
+            {
+                "product": line.name,
+                "on_hand_units": on_hand,
+                "target_units": target,
+                "batch_units": batch,
+                "pans": ceil(batch / line.units_per_pan),
+                "pieces": batch * line.pieces_per_unit,
+            }
+        )
+    return PanUpSheet(evening, tomorrow, is_open, pl.DataFrame(rows, schema=SCHEMA))
