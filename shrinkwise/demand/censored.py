@@ -102,7 +102,7 @@ class CensoredNegativeBinomial(GenericLikelihoodModel):
         information = -self.hessian(params)
         if not np.all(np.isfinite(params)) or np.linalg.eigvalsh(information)[0] <= 0:
             raise ArithmeticError("the likelihood has no maximum")
-        return params, np.linalg.inv(information)
+        return params, np.asarray(np.linalg.inv(information), np.float64)
 
     def _days(self, params: Floats) -> tuple[Floats, Floats, Floats]:
         """Log likelihood by day, and its slopes by log mean and by log alpha."""

@@ -12,7 +12,9 @@ from shrinkwise.demand.calendar import EFFECTS, Calendar, store_calendar
 from shrinkwise.demand.censored import CensoredNegativeBinomial
 from shrinkwise.demand.prices import past_price_ratio
 from shrinkwise.errors import EvidenceError
+from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.ledger import LineLedger, stock_ledger
 from shrinkwise.records.tables import Records
 
@@ -152,7 +154,7 @@ class DemandModel:
         return effects @ draws[:, :-1].T, np.exp(draws[:, -1])
 
 
-def fit_demand(records: Records) -> DemandModel:
+def fit_demand(records: Records, progress: Progress = no_progress) -> DemandModel:
     """Learn each line's daily demand from its sales, with sold-out days as floors.
 
     Negative binomial regression with effects of weekday, trend, season (two annual waves),
@@ -163,6 +165,8 @@ def fit_demand(records: Records) -> DemandModel:
     Parameters
     ----------
     records : Records
+    progress : callable, optional
+        Called once for each line that is done.
 
     Returns
     -------
@@ -175,19 +179,21 @@ def fit_demand(records: Records) -> DemandModel:
     """
     calendar = store_calendar(records)
     ledgers = stock_ledger(records)
-    fitted: dict[str, LineDemand] = {}
-    too_thin: dict[str, str] = {}
-    for line in records.profile.lines:
+
+    def fit(line: Line) -> LineDemand | str:
         ledger = ledgers.get(line.name)
         days = 0 if ledger is None else int(_usable(ledger).sum())
         if ledger is None or days < FEWEST_DAYS:
-            too_thin[line.name] = (
-                f"{days} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
-            )
-            continue
-        fitted[line.name] = _fit_line(
-            ledger, calendar, past_price_ratio(records, calendar, ledger), _usable(ledger)
-        )
+            return f"{days} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
+        ratio = past_price_ratio(records, calendar, ledger)
+        return _fit_line(ledger, calendar, ratio, _usable(ledger))
+
+    lines = records.profile.lines
+    found = dict(
+        zip((line.name for line in lines), on_all_cores(fit, lines, progress), strict=True)
+    )
+    fitted = {name: line for name, line in found.items() if isinstance(line, LineDemand)}
+    too_thin = {name: reason for name, reason in found.items() if isinstance(reason, str)}
     if not fitted:
         raise EvidenceError(
             f"No line has {FEWEST_DAYS} days on sale in the records, so no demand can be told. "

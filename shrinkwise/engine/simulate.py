@@ -142,10 +142,10 @@ def simulate(
     AssertionError
         When units appear or vanish, which would be a fault of the kernel.
     """
-    n_days, n_paths = streams.shape[1:]
+    _check(streams, policy, shelf, days)
+    n_paths = streams.shape[2]
     life = shelf.life_days
     n_plans = len(policy.levels)
-    _check(streams, policy, shelf, days)
     if opening_by_age is None:
         opening_by_age = np.zeros((life, n_paths), np.int16)
     elif opening_by_age.shape != (life, n_paths) or opening_by_age[0].any():
@@ -153,6 +153,7 @@ def simulate(
             f"opening_by_age must have shape {(life, n_paths)} and nothing of age 0, "
             f"but had shape {opening_by_age.shape}"
         )
+    _check_sizes(streams, policy, life, opening_by_age)
     reduce_age = life if shelf.reduce_on_day is None else min(shelf.reduce_on_day - 1, life)
 
     def zeros(*shape: int) -> Int32:
@@ -214,16 +215,37 @@ def _check(streams: NDArray[np.int16], policy: Policy, shelf: Shelf, days: Days)
         raise ValueError(f"credit must be {n_plans} shares from 0 to 1, but was {policy.credit!r}")
     if days.weekday.shape != (n_days,) or days.is_open.shape != (n_days,):
         raise ValueError(f"weekday and is_open must have shape ({n_days},)")
+    if np.any((days.weekday < 0) | (days.weekday > 6)):
+        raise ValueError("weekday must be 0 (Monday) to 6 (Sunday)")
     if not 0 <= days.first_day < n_days:
         raise ValueError(f"first_day must be 0 to {n_days - 1}, but was {days.first_day}")
     if shelf.life_days < 1 or policy.batch_step < 1 or policy.units_per_pan < 1:
         raise ValueError("life_days, batch_step and units_per_pan must be 1 or more")
     if shelf.reduce_on_day is not None and shelf.reduce_on_day < 1:
         raise ValueError(f"reduce_on_day must be 1 or more, but was {shelf.reduce_on_day}")
-    # stock is int16: a shelf that is topped up to its largest level every day must fit
-    most = (int(policy.levels.max(initial=0)) + policy.batch_step) * shelf.life_days
-    if most > np.iinfo(np.int16).max:
+    no_bake = policy.levels == NO_BAKE
+    if np.any(policy.levels < NO_BAKE) or np.any(no_bake != no_bake[:, :, :1]):
+        raise ValueError("a level must be 0 or more, or NO_BAKE on all paths of a plan's day")
+
+
+def _check_sizes(
+    streams: NDArray[np.int16],
+    policy: Policy,
+    life: int,
+    opening_by_age: NDArray[np.integer],
+) -> None:
+    """The kernel counts in int16: neither a day's shoppers nor a shelf may overflow it."""
+    limit = np.iinfo(np.int16).max
+    wanted = streams.sum(axis=0, dtype=np.int64)
+    if streams.min(initial=0) < 0 or wanted.max(initial=0) > limit:
+        raise ValueError(f"streams must be 0 or more and add up to at most {limit} units a day")
+    if opening_by_age.min(initial=0) < 0:
+        raise ValueError("opening_by_age must be 0 or more")
+    # a shelf that is topped up to its largest level every day must fit
+    most = (int(policy.levels.max(initial=0)) + policy.batch_step) * life
+    most += int(opening_by_age.sum(axis=0, dtype=np.int64).max(initial=0))
+    if most > limit:
         raise ValueError(
-            f"a level of {policy.levels.max()} units over {shelf.life_days} days is more "
-            f"than the {np.iinfo(np.int16).max} units that a shelf can hold here"
+            f"a level of {policy.levels.max()} units over {life} days is more "
+            f"than the {limit} units that a shelf can hold here"
         )

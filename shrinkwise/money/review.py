@@ -8,7 +8,7 @@ import polars as pl
 
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.calendar_weeks import named_week, week_name, week_of
-from shrinkwise.money.week import Money, Quantities, labour_hours, opening_money
+from shrinkwise.money.week import Amounts, Money, Quantities, labour_hours, opening_money
 from shrinkwise.profile.store import Store
 from shrinkwise.records.ledger import LineLedger, stock_ledger
 from shrinkwise.records.tables import Records
@@ -150,15 +150,15 @@ def _line_week(
     markdown, reduced = _markdown(ledger, days, sales, markdowns)
     sold = float(ledger.sold[days].sum())
     quantities = Quantities(
-        baked=np.float64(baked.sum()),
-        bakes=np.float64((baked > 0).sum()),
-        pans=np.float64(np.ceil(baked / line.units_per_pan).sum()),
-        labelled=np.float64(ledger.labelled[days].sum()),
-        sold_full=np.float64(sold - reduced),
-        sold_reduced=np.float64(reduced),
-        disposed=np.float64(disposed),
-        unmet=np.float64(0),
-        stock_change=np.float64(0),
+        baked=_amount(baked.sum()),
+        bakes=_amount((baked > 0).sum()),
+        pans=_amount(np.ceil(baked / line.units_per_pan).sum()),
+        labelled=_amount(ledger.labelled[days].sum()),
+        sold_full=_amount(sold - reduced),
+        sold_reduced=_amount(reduced),
+        disposed=_amount(disposed),
+        unmet=_amount(0),
+        stock_change=_amount(0),
     )
     hours = float(labour_hours(quantities, labour))
     waste = (line.dough_cost + line.disposal_cost) * disposed
@@ -180,6 +180,10 @@ def _line_week(
     }
 
 
+def _amount(value: float) -> Amounts:
+    return np.asarray(value, np.float64)
+
+
 def _markdown(
     ledger: LineLedger, days: slice, sales: pl.DataFrame, markdowns: pl.DataFrame
 ) -> tuple[float, float]:
@@ -192,8 +196,9 @@ def _markdown(
         reduced = sales.filter(pl.col("reduced"))
         full = sales.filter(~pl.col("reduced"))
         units = float(reduced["units"].sum())
-        full_units = full["units"].sum()
-        price = full["net_sales"].sum() / full_units if full_units > 0 else ledger.line.price
+        full_units = float(full["units"].sum())
+        paid_full = float(full["net_sales"].sum())
+        price = paid_full / full_units if full_units > 0 else ledger.line.price
         return max(price * units - float(reduced["net_sales"].sum()), 0.0), units
     labelled = float(markdowns["units"].sum())
     sold = max(labelled - float(ledger.disposed_last_day[days].sum()), 0.0)

@@ -1,11 +1,7 @@
 """Two sets of futures: plans are searched on the one and judged on the other."""
 
-from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date, timedelta
-from os import cpu_count
-from typing import TypeVar
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.futures import Futures, line_futures
@@ -16,14 +12,6 @@ from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.model import ShelfModel
-
-Progress = Callable[[], None]
-Item = TypeVar("Item")
-Answer = TypeVar("Answer")
-
-
-def no_progress() -> None:
-    """Tell nobody that a step is done."""
 
 
 @dataclass(frozen=True)
@@ -75,17 +63,3 @@ def judged_targets(
     policies = top_up(finalists, judging.judge, line)
     losses = mean_losses(line, store.labour, judging.judge, policies)
     return finalists[int(losses.argmin())]
-
-
-def on_all_cores(
-    answer: Callable[[Item], Answer], items: Iterable[Item], progress: Progress
-) -> list[Answer]:
-    """`answer` of every item, in order, on all processors; the engine lets go of the GIL."""
-
-    def one(item: Item) -> Answer:
-        result = answer(item)
-        progress()
-        return result
-
-    with ThreadPoolExecutor(cpu_count() or 1) as pool:
-        return list(pool.map(one, items))

@@ -9,18 +9,13 @@ import polars as pl
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.habit import habit_policy, present_habit
-from shrinkwise.planning.judging import (
-    Progress,
-    judged_targets,
-    judging_futures,
-    no_progress,
-    on_all_cores,
-)
+from shrinkwise.planning.judging import judged_targets, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.planning.targets import Targets, top_up
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
+from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.model import ShelfModel
 from shrinkwise.shelf.sell_through import sell_through

@@ -12,21 +12,17 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.simulate import NO_BAKE
 from shrinkwise.money.week import Money, opening_money
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import (
-    Progress,
-    judged_targets,
-    judging_futures,
-    no_progress,
-    on_all_cores,
-)
+from shrinkwise.planning.judging import judged_targets, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.planning.targets import Targets, top_up
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
+from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.evidence import line_evidence
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.model import ShelfModel
+from shrinkwise.version import VERSION
 
 Floats = NDArray[np.float64]
 
@@ -80,6 +76,8 @@ class BakePlan:
     settings : PlanSettings
     fingerprint : str
         Of the records that it was made from.
+    version : str
+        Of the program that made it.
     """
 
     store: Store
@@ -88,6 +86,7 @@ class BakePlan:
     start: date
     settings: PlanSettings
     fingerprint: str
+    version: str
 
     @cached_property
     def now(self) -> Money:
@@ -175,5 +174,11 @@ def plan_bakes(
     lines = [line for line in store.lines if line.name in demand.lines]
     plans = tuple(on_all_cores(plan_line, lines, progress))
     return BakePlan(
-        store, plans, demand.too_thin, planning_start(records), settings, records.fingerprint
+        store=store,
+        lines=plans,
+        left_out=demand.too_thin,
+        start=planning_start(records),
+        settings=settings,
+        fingerprint=records.fingerprint,
+        version=VERSION,
     )

@@ -69,8 +69,10 @@ def checked(
         return model.model_validate(content)
     except ValidationError as error:
         text = path.read_text(encoding="utf-8-sig")
-        faults = [_fault(dict(fault), content, text) for fault in error.errors()[:3]]
-        more = error.error_count() - len(faults)
+        # a list whose every entry is wrong is not also too short
+        found = [f for f in error.errors() if f["type"] != "too_short" or not f["input"]]
+        faults = [_fault(dict(fault), content, text) for fault in found[:3]]
+        more = len(found) - len(faults)
         tail = f" And {more} more like these." if more > 0 else ""
         raise error_type(
             f"{path} cannot be used. {' '.join(faults)}{tail} Correct the file and run again."
@@ -89,7 +91,9 @@ def _fault(fault: dict[str, Any], content: dict[str, Any], text: str) -> str:
         return f"{at}: there is no such setting."
     if fault["type"] == "value_error":
         return f"{at}: {message}."
-    message = re.sub(r"^Input should be", "must be", message)
+    if fault["type"] == "too_short":
+        return f"{at}: must not be empty."
+    message = re.sub(r"^\w+ should (be|have)", r"must \1", message)
     return f"{at}: {message}, but was {fault['input']!r}."
 
 
@@ -99,10 +103,13 @@ def _place(place: tuple[str | int, ...], content: Any) -> str:
     for key in place:
         parent, content = content, _step(content, key)
         if isinstance(key, int) and isinstance(parent, list):
-            named = isinstance(content, dict) and (content.get("name") or content.get("line"))
-            block = f"block {key + 1}"
-            words[-1:] = [f"{words[-1].rstrip('s')} {named!r}" if named else block]
-        else:
+            if not isinstance(content, dict):
+                words.append(f"item {key + 1}")
+            elif named := content.get("name") or content.get("line"):
+                words[-1:] = [f"{words[-1].rstrip('s')} {named!r}"]
+            else:
+                words[-1:] = [f"[[{words[-1]}]] block {key + 1}"]
+        elif key != "[key]":
             words.append(str(key))
     return ", ".join(words) or "the file as a whole"
 
@@ -117,30 +124,25 @@ def _step(content: Any, key: str | int) -> Any:
 def _line_number(place: tuple[str | int, ...], text: str) -> int | None:
     """Line of the file on which the setting at `place` stands, or its block begins."""
     rows = text.splitlines()
-    start, end = 0, len(rows)
-    header: list[str] = []
+    headers = [i for i, row in enumerate(rows) if row.lstrip().startswith("[")]
+    block: int | None = None
+    keys: list[str] = []
     for position, key in enumerate(place):
         if isinstance(key, int):
             continue
-        header.append(str(key))
+        keys.append(key)
         index = place[position + 1] if position + 1 < len(place) else None
-        name = re.escape(".".join(header))
+        name = re.escape(".".join(keys))
         if isinstance(index, int):
-            found = [i for i, row in enumerate(rows) if re.match(rf"\s*\[\[\s*{name}\s*\]\]", row)]
-            if index >= len(found):
-                break
-            start = found[index]
+            found = [i for i in headers if re.match(rf"\s*\[\[\s*{name}\s*\]\]", rows[i])]
+            block = found[index] if index < len(found) else block
         else:
-            found = [i for i, row in enumerate(rows) if re.match(rf"\s*\[\s*{name}\s*\]", row)]
-            if not found:
-                break
-            start = found[0]
-        end = next(
-            (i for i in range(start + 1, len(rows)) if rows[i].lstrip().startswith("[")), len(rows)
-        )
-    names = [key for key in place if isinstance(key, str)]
-    if names:
-        for i in range(start, end):
-            if re.match(rf"\s*{re.escape(names[-1])}\s*=", rows[i]):
-                return i + 1
-    return start + 1 if rows[start : start + 1] and rows[start].lstrip().startswith("[") else None
+            found = [i for i in headers if re.match(rf"\s*\[\s*{name}\s*\]", rows[i])]
+            block = found[0] if found else block
+    # settings above the first header are the file's own, those below it a block's
+    start = 0 if block is None else block + 1
+    end = next((i for i in headers if i >= start), len(rows))
+    for i in range(start, end):
+        if keys and re.match(rf"\s*{re.escape(keys[-1])}\s*=", rows[i]):
+            return i + 1
+    return None if block is None else block + 1

@@ -1,9 +1,9 @@
 """The store as `store.toml` describes it."""
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal
 
 import holidays
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 from shrinkwise.profile.line import Line, Money
 
@@ -60,30 +60,42 @@ class Store(BaseModel):
     columns: dict[TableName, dict[str, str]] = Field(default_factory=dict)
     lines: tuple[Line, ...] = Field(min_length=1)
 
-    @model_validator(mode="after")
-    def _lines_are_told_apart(self) -> Self:
-        seen: set[str] = set()
-        for line in self.lines:
-            if line.name in seen:
-                raise ValueError(f"two [[lines]] blocks have the name {line.name!r}")
-            seen.add(line.name)
-        return self
+    @field_validator("country")
+    @classmethod
+    def _country_is_known(cls, country: str) -> str:
+        if country not in holidays.list_supported_countries():
+            raise ValueError(
+                "must be a two-letter code with known public holidays, such as US or DE, "
+                f"but was {country!r}"
+            )
+        return country
 
-    @model_validator(mode="after")
-    def _calendar_is_known(self) -> Self:
-        supported = holidays.list_supported_countries()
-        if self.country not in supported:
+    @field_validator("state")
+    @classmethod
+    def _state_is_known(cls, state: str | None, info: ValidationInfo) -> str | None:
+        country = info.data.get("country")
+        if state is None or country is None:
+            return state
+        states = holidays.list_supported_countries()[country]
+        if state not in states:
+            known = ", ".join(states) or "none"
             raise ValueError(
-                f"country must be a two-letter code with known public holidays, such as US or DE, "
-                f"but was {self.country!r}"
+                f"must be one of those known for {country} ({known}), but was {state!r}"
             )
-        if self.state is not None and self.state not in supported[self.country]:
-            known = ", ".join(supported[self.country]) or "none"
-            raise ValueError(
-                f"state must be one of those known for {self.country} ({known}), "
-                f"but was {self.state!r}"
-            )
-        return self
+        return state
+
+    @field_validator("lines")
+    @classmethod
+    def _lines_are_told_apart(cls, lines: tuple[Line, ...]) -> tuple[Line, ...]:
+        seen: dict[str, int] = {}
+        for block, line in enumerate(lines, start=1):
+            if line.name in seen:
+                raise ValueError(
+                    f"[[lines]] blocks {seen[line.name]} and {block} both have the name "
+                    f"{line.name!r}, but each line needs a name of its own"
+                )
+            seen[line.name] = block
+        return lines
 
     def line(self, name: str) -> Line:
         """The line called `name`.

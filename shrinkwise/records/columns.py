@@ -25,18 +25,25 @@ def match_columns(raw: pl.DataFrame, table: str, file: str, store: Store) -> pl.
             f"store.toml, [columns.{table}]: there is no column {wrong[0]!r}. The names on the "
             f"left are the house's: {', '.join(house_columns(table))}."
         )
-    by_lower = {name.lower(): name for name in raw.columns}
+    by_lower: dict[str, list[str]] = {}
+    for name in raw.columns:
+        by_lower.setdefault(name.lower(), []).append(name)
     picked: list[pl.Expr] = [pl.col("file"), pl.col("row")]
     for column in house_columns(table):
-        header = by_lower.get(own.get(column, column).strip().lower())
-        if header is not None:
-            picked.append(pl.col(header).alias(column))
+        headers = by_lower.get(own.get(column, column).strip().lower(), [])
+        if len(headers) > 1:
+            raise RecordsError(
+                f"{file} has the columns {headers[0]!r} and {headers[1]!r}, which differ by "
+                "capitals alone. Rename or delete one of them."
+            )
+        if headers:
+            picked.append(pl.col(headers[0]).alias(column))
         elif column in OPTIONAL_COLUMNS[table] and column not in own:
             picked.append(pl.lit(None, pl.String).alias(column))
         else:
-            headers = ", ".join(n for n in raw.columns if n not in ("file", "row")) or "none"
+            there = ", ".join(n for n in raw.columns if n not in ("file", "row")) or "none"
             raise RecordsError(
-                f"{file} has no column {own.get(column, column)!r}. Its headers are: {headers}. "
+                f"{file} has no column {own.get(column, column)!r}. Its headers are: {there}. "
                 f"Rename the right one to {column!r}, or name it in store.toml under "
                 f'[columns.{table}]: {column} = "the header in your export".'
             )

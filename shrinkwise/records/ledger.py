@@ -1,7 +1,8 @@
 """The stock ledger: what was on the shelf each day, and on which days it was sold out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
+from typing import Self
 
 import numpy as np
 import polars as pl
@@ -98,66 +99,79 @@ def stock_ledger(records: Records) -> dict[str, LineLedger]:
             return _daily(rows, start, n_days)
 
         last_day, early = _split_disposals(tables["disposals"].get(name), line)
-        flows = {
-            "sold": daily(sales.get(name)),
-            "sold_reduced": daily(reduced.get(name)),
-            "labelled": daily(tables["markdowns"].get(name)),
-            "disposed_last_day": daily(last_day),
-            "disposed_early": daily(early),
-            "baked": daily(tables["bakes"].get(name)),
-        }
-        active = np.flatnonzero((flows["sold"] != 0) | (flows["baked"] > 0))
+        flows = _Flows(
+            baked=daily(tables["bakes"].get(name)),
+            sold=daily(sales.get(name)),
+            sold_reduced=daily(reduced.get(name)),
+            labelled=daily(tables["markdowns"].get(name)),
+            disposed_last_day=daily(last_day),
+            disposed_early=daily(early),
+        )
+        active = np.flatnonzero((flows.sold != 0) | (flows.baked > 0))
         if not active.size:
             continue
         first = int(active[0])
-        flows = {key: values[first:] for key, values in flows.items()}
+        flows = flows.since(first)
         inferred = name not in tables["bakes"]
         if inferred:
-            flows["baked"] = _inferred_bakes(flows, line.shelf_life_days)
-        counted = _counted(counts.get(name), start + timedelta(days=first), n_days - first)
+            flows = replace(flows, baked=_inferred_bakes(flows, line.shelf_life_days))
+        line_start = start + timedelta(days=first)
+        counted = _counted(counts.get(name), line_start, n_days - first)
+        on_open, on_close, unexplained = _balance(flows, counted, line.shelf_life_days)
+        # one rule for all evidence: nothing was carried over and nothing was thrown at night
+        empty = (on_close == 0) & (flows.disposed_last_day == 0) & (unexplained >= 0)
         ledgers[name] = LineLedger(
             line=line,
-            start=start + timedelta(days=first),
+            start=line_start,
             is_open=is_open[first:],
+            baked=flows.baked,
+            sold=flows.sold,
+            sold_reduced=flows.sold_reduced,
+            labelled=flows.labelled,
+            disposed_last_day=flows.disposed_last_day,
+            disposed_early=flows.disposed_early,
+            on_hand_open=on_open,
+            on_hand_close=on_close,
+            sold_out=is_open[first:] & empty & (not inferred),
+            unexplained=unexplained,
             bakes_inferred=inferred,
-            **flows,
-            **_balance(flows, counted, is_open[first:], line.shelf_life_days, inferred),
         )
     return ledgers
 
 
-def _balance(
-    flows: dict[str, Ints], counted: Ints, is_open: Bools, life: int, inferred: bool
-) -> dict[str, NDArray[np.generic]]:
-    """Carry the stock from night to night; where the logs disagree, say by how many units."""
-    baked, sold = flows["baked"], flows["sold"]
-    disposed = flows["disposed_last_day"] + flows["disposed_early"]
-    n_days = len(sold)
+@dataclass(frozen=True)
+class _Flows:
+    baked: Ints
+    sold: Ints
+    sold_reduced: Ints
+    labelled: Ints
+    disposed_last_day: Ints
+    disposed_early: Ints
+
+    def since(self, first: int) -> Self:
+        """The days from `first` on."""
+        return replace(self, **{f.name: getattr(self, f.name)[first:] for f in fields(self)})
+
+
+def _balance(flows: _Flows, counted: Ints, life: int) -> tuple[Ints, Ints, Ints]:
+    """Carry the stock from night to night; where the logs disagree, say by how many units.
+
+    Returns the units on hand before the bake, those after the night's disposal, and the units
+    added or taken away without an explanation, each of shape (n_days,).
+    """
+    change = flows.baked - flows.sold - flows.disposed_last_day - flows.disposed_early
+    n_days = len(change)
     on_open, on_close, unexplained = np.zeros((3, n_days), np.int64)
-    sold_out = np.zeros(n_days, np.bool_)
     on_hand = 0
     for day in range(n_days):
         on_open[day] = on_hand
-        close = on_hand + baked[day] - sold[day] - disposed[day]
+        close = on_hand + change[day]
         # no unit baked before this window can still be within its shelf life tomorrow
-        young = int(baked[max(0, day - life + 2) : day + 1].sum()) if life > 1 else 0
+        young = int(flows.baked[max(0, day - life + 2) : day + 1].sum()) if life > 1 else 0
         believed = counted[day] if counted[day] >= 0 else min(max(close, 0), young)
         unexplained[day] = believed - close
         on_close[day] = on_hand = believed
-        # one rule for all evidence: nothing was carried over and nothing was thrown at night
-        sold_out[day] = (
-            is_open[day]
-            and not inferred
-            and believed == 0
-            and flows["disposed_last_day"][day] == 0
-            and unexplained[day] >= 0
-        )
-    return {
-        "on_hand_open": on_open,
-        "on_hand_close": on_close,
-        "sold_out": sold_out,
-        "unexplained": unexplained,
-    }
+    return on_open, on_close, unexplained
 
 
 def _split_disposals(
@@ -173,11 +187,12 @@ def _split_disposals(
     return rows.filter(last_day), rows.filter(~last_day)
 
 
-def _inferred_bakes(flows: dict[str, Ints], life: int) -> Ints:
-    later = np.zeros_like(flows["sold"])
-    thrown = flows["disposed_last_day"]
-    later[: len(thrown) - life + 1] = thrown[life - 1 :]
-    return np.maximum(flows["sold"] + flows["disposed_early"] + later, 0)
+def _inferred_bakes(flows: _Flows, life: int) -> Ints:
+    later = np.zeros_like(flows.sold)
+    thrown = flows.disposed_last_day
+    # a history shorter than a shelf life has seen the end of no batch
+    later[: max(len(thrown) - life + 1, 0)] = thrown[life - 1 :]
+    return np.maximum(flows.sold + flows.disposed_early + later, 0)
 
 
 def _by_line(rows: pl.DataFrame) -> dict[str, pl.DataFrame]:

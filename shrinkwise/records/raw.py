@@ -66,7 +66,15 @@ def read_raw(path: Path) -> pl.DataFrame:
             f"{path.name} cannot be read as {path.suffix[1:].upper()} ({first_line}). Export it "
             "again as a table with one header row, comma-separated and UTF-8 if it is a CSV."
         ) from error
-    frame = frame.rename({name: name.strip() for name in frame.columns})
+    headers = [name.strip() for name in frame.columns]
+    twice = sorted({name for name in headers if headers.count(name) > 1})
+    if twice:
+        raise RecordsError(
+            f"{path.name} has more than one column {twice[0]!r}. Rename or delete all but one."
+        )
+    frame.columns = headers
+    # a till's own columns of these names would stand in the way of where a row was read
+    frame = frame.drop("file", "row", strict=False)
     frame = frame.with_columns(pl.all().str.strip_chars().replace("", None))
     return frame.with_row_index("row", offset=2).with_columns(
         pl.col("row").cast(pl.Int64), file=pl.lit(path.name)

@@ -7,7 +7,6 @@ import polars as pl
 
 from shrinkwise.errors import RecordsError
 from shrinkwise.profile.reading import PROFILE_FILE, read_store
-from shrinkwise.profile.store import Store
 from shrinkwise.records.columns import match_columns
 from shrinkwise.records.raw import find_logs, read_raw
 from shrinkwise.records.rules import check_rows
@@ -58,7 +57,7 @@ def read_records(path: str | Path) -> Records:
     problems = [pl.DataFrame(schema=PROBLEM_SCHEMA)]
     files: list[dict[str, str | int]] = []
     for table, paths in logs.items():
-        parts = [SCHEMAS[table].create_empty()]
+        parts: list[pl.DataFrame] = [SCHEMAS[table].create_empty()]
         for file in paths:
             cells = match_columns(read_raw(file), table, file.name, store)
             rows, found = check_rows(cells, table, lines)
@@ -93,7 +92,9 @@ def read_records(path: str | Path) -> Records:
         files=pl.DataFrame(files, schema=FILE_SCHEMA),
         profile=store,
         folder=folder,
-        fingerprint=_fingerprint([folder / PROFILE_FILE, *sum(logs.values(), [])]),
+        fingerprint=_fingerprint(
+            [folder / PROFILE_FILE, *(path for paths in logs.values() for path in paths)]
+        ),
     )
 
 

@@ -67,7 +67,8 @@ def _typed(table: str, name: str) -> pl.Expr:
     if kind == pl.Date:
         return pl.coalesce(
             cell.str.to_date("%Y-%m-%d", strict=False),
-            cell.str.to_datetime("%Y-%m-%d %H:%M:%S", strict=False).dt.date(),
+            cell.str.to_datetime("%Y-%m-%d %H:%M:%S%.f", strict=False).dt.date(),
+            cell.str.to_datetime("%Y-%m-%dT%H:%M:%S%.f", strict=False).dt.date(),
         ).alias(name)
     if kind == pl.Int64:
         number = cell.cast(pl.Float64, strict=False)
@@ -96,7 +97,7 @@ def _unreadable(cells: pl.DataFrame, typed: pl.DataFrame, table: str) -> pl.Data
         if isinstance(kind, pl.Enum):
             words = (f"one of {', '.join(EVENT_KINDS)}", "Write one of these kinds.")
         else:
-            words = _KIND_WORDS[type(kind) if not isinstance(kind, type) else kind]
+            words = _KIND_WORDS[kind.base_type()]
         bad = cells.filter(cells[name].is_not_null() & typed[name].is_null())
         found.append(_problems(bad, name, f"must be {words[0]}", words[1]))
     return pl.concat(found)

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,20 +12,14 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.simulate import NO_BAKE
 from shrinkwise.money.week import Money
 from shrinkwise.planning.habit import present_habit
-from shrinkwise.planning.judging import (
-    Judging,
-    Progress,
-    judged_targets,
-    judging_futures,
-    no_progress,
-    on_all_cores,
-)
+from shrinkwise.planning.judging import Judging, judged_targets, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.plan import store_money
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.planning.targets import Targets, top_up
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
+from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.scenario import Scenario
 from shrinkwise.shelf.model import ShelfModel
@@ -37,10 +32,11 @@ class LineCase:
     """A line under its own best plan.
 
     `line` may be sold for fewer days than its code allows, where that costs less: its
-    `shelf_life_days` are the days for which it is sold.
+    `shelf_life_days` are the days for which it is sold, `coded_life_days` those of the code.
     """
 
     line: Line
+    coded_life_days: int
     targets: Targets
     outcome: Outcome
 
@@ -121,7 +117,7 @@ def compare_lines(
         present = store.line(changed.name)
         days = present_habit(demand.ledgers[changed.name], demand).bake_days
         cases = [
-            _line_case(line, store, futures[changed.name], days, settings)
+            _line_case(line, changed, store, futures[changed.name], days, settings)
             for line in _sold_for(changed, present)
         ]
         return min(cases, key=lambda case: float(case.outcome.money.loss.mean()))
@@ -131,7 +127,8 @@ def compare_lines(
         [line for line in scenario.lines.values() if line.name in demand.lines]
         for scenario in scenarios
     ]
-    cases = iter(on_all_cores(best, [*planned, *sum(offered, [])], progress))
+    to_plan = [*planned, *chain.from_iterable(offered)]
+    cases = iter(on_all_cores(best, to_plan, progress))
     as_now = {line.name: next(cases) for line in planned}
     now = _store_case("now", as_now, store)
     weighed = tuple(
@@ -160,6 +157,7 @@ def _sold_for(changed: Line, present: Line) -> list[Line]:
 
 def _line_case(
     line: Line,
+    coded: Line,
     store: Store,
     judging: Judging,
     present_days: tuple[int, ...],
@@ -167,7 +165,8 @@ def _line_case(
 ) -> LineCase:
     targets = judged_targets(line, store, judging, present_days, settings)
     policy = top_up(targets[None], judging.judge, line)
-    return LineCase(line, targets, line_outcome(line, store.labour, judging.judge, policy))
+    outcome = line_outcome(line, store.labour, judging.judge, policy)
+    return LineCase(line, coded.shelf_life_days, targets, outcome)
 
 
 def _store_case(name: str, lines: dict[str, LineCase], store: Store) -> StoreCase:

@@ -7,9 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
+from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
-from shrinkwise.shelf.share import GRID, SharePosterior, share_posterior
+from shrinkwise.shelf.share import SharePosterior, no_evidence, share_posterior
 
 FIT_SEED = 20_001
 
@@ -34,7 +35,9 @@ class ShelfModel:
         return self.lines[name].draws(n, np.random.default_rng([seed, crc32(name.encode())]))
 
 
-def fit_shelf(records: Records, demand: DemandModel) -> ShelfModel:
+def fit_shelf(
+    records: Records, demand: DemandModel, progress: Progress = no_progress
+) -> ShelfModel:
     """Learn each line's oldest-first share from its disposal log.
 
     Parameters
@@ -42,22 +45,25 @@ def fit_shelf(records: Records, demand: DemandModel) -> ShelfModel:
     records : Records
     demand : DemandModel
         Fitted to the same records; lines without a demand are left out.
+    progress : callable, optional
+        Called once for each line that is done.
 
     Returns
     -------
     ShelfModel
     """
-    fitted: dict[str, SharePosterior] = {}
-    cannot_tell: dict[str, str] = {}
-    for name in demand.lines:
-        ledger = demand.ledgers[name]
-        reason = _silence(records, ledger)
-        if reason:
-            cannot_tell[name] = reason
-            fitted[name] = _no_evidence(ledger)
-        else:
-            fitted[name] = share_posterior(ledger, FIT_SEED)
-    return ShelfModel(fitted, cannot_tell)
+    ledgers = [demand.ledgers[name] for name in demand.lines]
+    reasons = {ledger.line.name: _silence(records, ledger) for ledger in ledgers}
+
+    def fit(ledger: LineLedger) -> SharePosterior:
+        silent = reasons[ledger.line.name] is not None
+        return no_evidence(ledger) if silent else share_posterior(ledger, FIT_SEED)
+
+    fitted = on_all_cores(fit, ledgers, progress)
+    return ShelfModel(
+        lines={ledger.line.name: line for ledger, line in zip(ledgers, fitted, strict=True)},
+        cannot_tell={name: reason for name, reason in reasons.items() if reason is not None},
+    )
 
 
 def _silence(records: Records, ledger: LineLedger) -> str | None:
@@ -71,12 +77,3 @@ def _silence(records: Records, ledger: LineLedger) -> str | None:
     if len(ledger.sold) <= 2 * life:
         return f"{len(ledger.sold)} days of records are too few"
     return None
-
-
-def _no_evidence(ledger: LineLedger) -> SharePosterior:
-    return SharePosterior(
-        weights=np.full(len(GRID), 1 / len(GRID)),
-        sold_by_age=np.full(ledger.line.shelf_life_days, np.nan),
-        disposed=float(ledger.disposed_last_day.sum()),
-        baked=float(ledger.baked.sum()),
-    )

@@ -91,6 +91,16 @@ def share_posterior(ledger: LineLedger, seed: int) -> SharePosterior:
     return SharePosterior(weights, on_fine @ run.sold_by_age, run.disposed, run.baked)
 
 
+def no_evidence(ledger: LineLedger) -> SharePosterior:
+    """Every share equally likely: the answer when the records are silent."""
+    return SharePosterior(
+        weights=np.full(len(GRID), 1 / len(GRID)),
+        sold_by_age=np.full(ledger.line.shelf_life_days, np.nan),
+        disposed=float(ledger.disposed_last_day.sum()),
+        baked=float(ledger.baked.sum()),
+    )
+
+
 @dataclass(frozen=True)
 class _Filtered:
     log_likelihood: Floats

@@ -15,7 +15,7 @@ CAUTIONS = (
     "preparation, or less where the local code says so.",
     "Hot oven, racks and pans: gloves on, doors clear; two people for full racks and heavy cases.",
 )
-"""One line each where the batch is read off (usual caution; local codes and training come first)."""
+"""Usual caution where the batch is read off; local codes and training come first."""
 
 SCHEMA = {
     "product": pl.String,

@@ -1,0 +1,217 @@
+"""The command line: each command reads, calls one function of the house and prints or writes."""
+
+import socket
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+from shrinkwise.errors import ShrinkwiseError
+from shrinkwise.records.tables import Records
+
+if TYPE_CHECKING:
+    from shrinkwise.demand.model import DemandModel
+    from shrinkwise.shelf.model import ShelfModel
+
+DONE, DONE_WITH_FINDINGS, NOT_POSSIBLE = 0, 1, 2
+
+app = typer.Typer(
+    help="From an in-store bakery's logs to a bake plan.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="markdown",
+)
+console = Console(soft_wrap=True)
+
+RecordsFolder = Annotated[
+    Path, typer.Argument(metavar="RECORDS", help="Folder with store.toml and the logs.")
+]
+OutFolder = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the files.")]
+Seed = Annotated[int, typer.Option(min=0, help="The same seed gives the same figures.")]
+
+
+def main() -> None:
+    """Run the command line; what a user can mend is said without a traceback."""
+    try:
+        app()
+    except ShrinkwiseError as error:
+        Console(stderr=True, soft_wrap=True).print(f"Not possible: {error}", markup=False)
+        sys.exit(NOT_POSSIBLE)
+
+
+@app.command(epilog="Example: `shrinkwise sample my_store --seed 1`")
+def sample(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write to.")],
+    seed: Seed = 1,
+) -> None:
+    """Write the records of an invented store: two years of logs of 16 lines."""
+    from shrinkwise.sample.logs import write_sample
+
+    write_sample(folder, seed)
+    console.print(f"Written to {folder}. Next: shrinkwise plan {folder} --out out", markup=False)
+
+
+@app.command(epilog="Example: `shrinkwise check sample_data`")
+def check(records: RecordsFolder) -> None:
+    """Read the logs and say what is used, what is set aside and why."""
+    from shrinkwise.report.console import print_check
+
+    read = _read(records)
+    print_check(console, read)
+    _finish(read)
+
+
+@app.command(epilog="Example: `shrinkwise review sample_data --week 2026-W40`")
+def review(
+    records: RecordsFolder,
+    week: Annotated[
+        str | None, typer.Option(help="Such as 2026-W40; the last whole week if left out.")
+    ] = None,
+) -> None:
+    """What a week cost: sales, shrink, labour and sold-out days, against the weeks before."""
+    from shrinkwise.money.review import review_week
+    from shrinkwise.report.console import print_assumed, print_review
+
+    read = _read(records)
+    print_review(console, review_week(read, week))
+    print_assumed(console, read.profile)
+    _finish(read)
+
+
+@app.command("shelf-life", epilog="Example: `shrinkwise shelf-life sample_data`")
+def shelf_life(records: RecordsFolder, seed: Seed = 1) -> None:
+    """Sell-through by day on shelf, and the week under each shelf life with its best plan."""
+    from shrinkwise.planning.life_study import study_shelf_life
+    from shrinkwise.planning.settings import PlanSettings
+    from shrinkwise.report.console import print_shelf_life
+
+    read = _read(records)
+    with _progress() as bar:
+        demand, shelf = _fit(read, bar)
+        task = bar.add_task("Shelf lives", total=len(demand.lines))
+        settings = PlanSettings(seed=seed)
+        study = study_shelf_life(read, demand, shelf, settings, lambda: bar.advance(task))
+    print_shelf_life(console, study)
+    _finish(read)
+
+
+@app.command(epilog="Example: `shrinkwise plan sample_data --out out`")
+def plan(records: RecordsFolder, out: OutFolder, seed: Seed = 1) -> None:
+    """The best bake days and top-up targets of every line, against what the store does now."""
+    from shrinkwise.planning.plan import plan_bakes
+    from shrinkwise.report.console import print_plan
+    from shrinkwise.report.plan_files import write_plan
+    from shrinkwise.tonight.sheet import pan_up_sheet
+
+    read = _read(records)
+    with _progress() as bar:
+        demand, shelf = _fit(read, bar)
+        task = bar.add_task("Plans", total=len(demand.lines))
+        made = plan_bakes(read, demand, shelf, seed, progress=lambda: bar.advance(task))
+    sheet = pan_up_sheet(made, demand)
+    files = write_plan(made, sheet, out)
+    print_plan(console, made, sheet)
+    console.print(f"Written to {out}: {', '.join(file.name for file in files)}", markup=False)
+    _finish(read)
+
+
+@app.command(
+    epilog="Example: `shrinkwise compare sample_data "
+    "sample_data/scenarios/longer_life_dough.toml --out out`"
+)
+def compare(
+    records: RecordsFolder,
+    scenarios: Annotated[
+        list[Path], typer.Argument(metavar="SCENARIO.toml...", help="Scenario files.")
+    ],
+    out: OutFolder,
+    seed: Seed = 1,
+) -> None:
+    """Weigh switches of lines: each scenario under its own best plan, on the same futures."""
+    from shrinkwise.files import write_file
+    from shrinkwise.report.console import print_comparison
+    from shrinkwise.report.sheets import csv_text
+    from shrinkwise.report.tables import comparison_table
+    from shrinkwise.scenarios.compare import compare_lines
+    from shrinkwise.scenarios.scenario import read_scenario
+
+    read = _read(records)
+    offered = [read_scenario(path, read.profile) for path in scenarios]
+    with _progress() as bar:
+        demand, shelf = _fit(read, bar)
+        lines = len(demand.lines) + sum(len(scenario.lines) for scenario in offered)
+        task = bar.add_task("Plans", total=lines)
+        comparison = compare_lines(
+            read, demand, shelf, offered, seed, progress=lambda: bar.advance(task)
+        )
+    file = write_file(out / "comparison.csv", csv_text(comparison_table(comparison)))
+    print_comparison(console, comparison)
+    console.print(f"Written to {file}", markup=False)
+    _finish(read)
+
+
+@app.command(epilog="Example: `shrinkwise dashboard sample_data`")
+def dashboard(
+    records: RecordsFolder,
+    port: Annotated[int, typer.Option(min=1024, max=65535, help="Port on this machine.")] = 8501,
+) -> None:
+    """Open the dashboard, on this machine only."""
+    from shrinkwise.dashboard.launch import serve
+
+    _read(records)
+    _require_free(port)
+    console.print(f"The dashboard is at http://127.0.0.1:{port} (Ctrl-C ends it).", markup=False)
+    serve(records, port)
+
+
+def _require_free(port: int) -> None:
+    with socket.socket() as probe:
+        if probe.connect_ex(("127.0.0.1", port)) == 0:
+            raise ShrinkwiseError(
+                f"The port {port} of this machine is in use, perhaps by another dashboard. "
+                f"Name another: --port {port + 1}."
+            )
+
+
+def _read(folder: Path) -> Records:
+    from shrinkwise.records.reading import read_records
+
+    return read_records(folder)
+
+
+def _fit(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:
+    from shrinkwise.demand.model import fit_demand
+    from shrinkwise.shelf.model import fit_shelf
+
+    task = bar.add_task("Demand", total=len(records.profile.lines))
+    demand = fit_demand(records, lambda: bar.advance(task))
+    next_task = bar.add_task("Shelf", total=len(demand.lines))
+    return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
+
+
+@contextmanager
+def _progress() -> Iterator[Progress]:
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        yield bar
+
+
+def _finish(records: Records) -> None:
+    if not records.problems.is_empty():
+        rows = records.files["rows_set_aside"].sum()
+        console.print(
+            f"{rows} rows of the records were set aside: `shrinkwise check {records.folder}` "
+            "says which and why.",
+            markup=False,
+        )
+        raise typer.Exit(DONE_WITH_FINDINGS)
+
+
+if __name__ == "__main__":
+    main()

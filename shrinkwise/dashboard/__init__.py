@@ -1,0 +1,1 @@
+"""The dashboard: pages that show what the rooms above it computed."""

@@ -1,0 +1,102 @@
+"""What last week cost, and what to do differently tomorrow."""
+
+import streamlit as st
+
+from shrinkwise.dashboard import state
+from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
+from shrinkwise.money.ratios import share_pct
+from shrinkwise.money.review import WeekReview
+from shrinkwise.report import charts, tables
+from shrinkwise.report.words import change, money_text
+
+
+def show_figures(review: WeekReview) -> None:
+    """The store's figures against the weeks before."""
+    currency, week, before = review.store.currency, review.total, review.total_before
+    shrink, shrink_before = (
+        float(share_pct(total["shrink_at_retail"], total["net_sales"])) for total in (week, before)
+    )
+    figures = [
+        ("Shrink at retail, % sales", f"{shrink:.1f}%", shrink - shrink_before),
+        (
+            f"Shrink at cost, {currency}",
+            f"{week['shrink_at_cost']:,.0f}",
+            week["shrink_at_cost"] - before["shrink_at_cost"],
+        ),
+        (
+            "Labour hours",
+            f"{week['labour_hours']:.1f}",
+            week["labour_hours"] - before["labour_hours"],
+        ),
+        (
+            "Sold out, line-days",
+            f"{week['sold_out_days']:.0f}",
+            week["sold_out_days"] - before["sold_out_days"],
+        ),
+    ]
+    held = review.weeks_before > 0
+    for column, (label, value, moved) in zip(st.columns(4), figures, strict=True):
+        difference = f"{moved:+.1f}" if held else None
+        column.metric(label, value, difference, delta_color="inverse", border=True)
+
+
+def show_changes() -> None:
+    """The three changes worth most."""
+    plan = state.plan()
+    saving = money_text(float(plan.saving.mean()), plan.store.currency)
+    st.subheader("What to do differently", anchor=False)
+    st.markdown(f"The bake plan is expected to save **{plain(saving)} a week**. Most of it:")
+    largest = sorted(plan.lines, key=lambda line: -float(line.saving.mean()))[:3]
+    for line in largest:
+        said = change(line, plan.store.currency)
+        st.markdown(f"- **{plain(line.line.name)}**: {plain(said)}")
+
+
+def show_lines(review: WeekReview) -> None:
+    """Where the week's loss came from."""
+    currency = review.store.currency
+    first = review.costliest(1).row(0, named=True)
+    cost = money_text(first["loss"], currency)
+    parts = review.lines.select("product", "waste", "markdown", "labour")
+    show_chart(charts.loss_by_part(parts, currency, f"{first['product']} cost most: {cost}"))
+
+
+records = state.records()
+heading, choice = st.columns([3, 1], vertical_alignment="bottom")
+weeks = tables.whole_weeks(records)
+review = state.review(choice.selectbox("Week", weeks, key="week", persist_state="session"))
+lost = money_text(review.total["loss"], review.store.currency)
+heading.title(f"{review.week} cost {lost}", anchor=False)
+against = money_text(review.total_before["loss"], review.store.currency)
+st.markdown(
+    plain(
+        f"Lost to waste, markdown and labour; {against} is the mean of the {review.weeks_before} "
+        "weeks before, and small figures are changes against it. Sales are net sales."
+        if review.weeks_before
+        else "Lost to waste, markdown and labour. There is no whole week before it."
+    )
+)
+show_figures(review)
+doing, where = st.columns(2)
+with doing:
+    show_changes()
+with where:
+    show_lines(review)
+show_sheet(state.sheet())
+with st.expander("By line"):
+    shown = tables.review_table(review).select(
+        "product",
+        "net_sales",
+        "disposed_units",
+        "markdown",
+        "shrink_at_retail_pct_sales",
+        "shrink_at_cost_pct_sales",
+        "labour_hours",
+        "sold_out_days",
+        "loss",
+        "before_loss",
+    )
+    decimals = [name for name in shown.columns if name != "product"]
+    show_table(shown, **dict.fromkeys(decimals, ",.1f"))
+    show_table(review.reasons, disposed_units=",.0f", before_units=",.1f")
+show_basis(records)

@@ -1,0 +1,69 @@
+"""How a batch leaves the shelf, and what another shelf life would change."""
+
+import polars as pl
+import streamlit as st
+
+from shrinkwise.dashboard import state
+from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_table
+from shrinkwise.report import charts, tables
+from shrinkwise.tonight.sheet import CAUTIONS
+
+study = state.life_study()
+currency = study.store.currency
+names = [line.line.name for line in study.lines]
+
+st.title("What one more day on shelf is worth", anchor=False)
+line_choice, life_choice = st.columns(2)
+name = line_choice.selectbox("Line", names, key="life_line", persist_state="session")
+line = study.lines[names.index(name)]
+lives = [option.line.shelf_life_days for option in line.options]
+life = life_choice.radio(
+    "Shelf life [days]",
+    lives,
+    index=lives.index(line.line.shelf_life_days),
+    horizontal=True,
+    key=f"life_of_{name}",
+)
+option = line.option(life)
+assert option is not None
+of_line = tables.shelf_life_table(study).filter(pl.col("product") == name)
+
+worth, curve = st.columns(2)
+with worth:
+    show_chart(charts.loss_by_life(of_line, name, currency))
+with curve:
+    show_chart(charts.sell_through_curve(option.curve(), name, life))
+    st.caption("Simulated under the best plan for that shelf life.")
+show_table(
+    of_line.select(
+        "shelf_life_days",
+        "bakes_week_best",
+        "batch_units_best",
+        "waste_units_week_habit",
+        "waste_units_week_best",
+        "in_stock_pct_best",
+        "labour_hours_week_best",
+        "loss_week_habit",
+        "loss_week_best",
+    ),
+    bakes_week_best=",.1f",
+    batch_units_best=",.1f",
+    waste_units_week_habit=",.1f",
+    waste_units_week_best=",.1f",
+    in_stock_pct_best=",.1f",
+    labour_hours_week_best=",.1f",
+    loss_week_habit=",.2f",
+    loss_week_best=",.2f",
+)
+if line.logged.is_empty():
+    st.info("The records cannot tell at which age this line sells.")
+else:
+    st.subheader("What the records show at the present shelf life")
+    show_chart(charts.sell_through_curve(line.logged, name, line.line.shelf_life_days))
+    st.caption("Sales are given to batches by the oldest-first share that the disposal log shows.")
+steps = study.by_extra_days()
+if not steps.is_empty():
+    st.subheader("The whole store by days more or less")
+    show_table(steps, **dict.fromkeys(steps.columns[2:], ",.1f"))
+st.caption(f":material/warning: {plain(CAUTIONS[0])}")
+show_basis(state.records())

@@ -1,0 +1,79 @@
+"""Pieces that more than one page shows."""
+
+import re
+
+import altair as alt
+import polars as pl
+import streamlit as st
+
+from shrinkwise.records.tables import Records
+from shrinkwise.report.words import label
+from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
+
+ROW_HEIGHT = 35
+AROUND_CHART = 130
+"""Height of a chart's title, legend and axis [pixels]."""
+
+
+def plain(text: str) -> str:
+    """Text from the logs, so that Markdown shows it as it stands."""
+    return re.sub(r"([\\`*_{}\[\]<>#+\-.!|$~:])", r"\\\1", text)
+
+
+def show_chart(chart: alt.Chart) -> None:
+    """A chart over the whole width, with its title as the text alternative."""
+    # on a page the height holds title, legend and axis too
+    sized = chart.properties(width="container", height=chart.height + AROUND_CHART)
+    st.altair_chart(sized, width="stretch", alt=str(chart.title.text))
+
+
+def show_table(table: pl.DataFrame, **formats: str) -> None:
+    """A whole table, without a scroll bar of its own.
+
+    Parameters
+    ----------
+    table : polars.DataFrame
+        Text stands left, everything else right; an empty cell is a dash.
+    **formats : str
+        Python format of a column's numbers, such as ".1f".
+    """
+    cells = [
+        pl.Series(name, [_cell(value, formats.get(name, "")) for value in table[name]], pl.String)
+        for name in table.columns
+    ]
+    config = {
+        name: st.column_config.TextColumn(
+            label(name),
+            alignment="left" if kind == pl.String else "right",
+        )
+        for name, kind in table.schema.items()
+    }
+    height = ROW_HEIGHT * (table.height + 1) + 3
+    shown = pl.DataFrame(cells)
+    st.dataframe(shown, hide_index=True, width="stretch", height=height, column_config=config)
+
+
+def _cell(value: object, number_format: str) -> str:
+    return "–" if value is None else format(value, number_format)
+
+
+def show_sheet(sheet: PanUpSheet) -> None:
+    """Tonight's sheet with its cautions."""
+    st.subheader(f"To pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}")
+    if sheet.is_open:
+        st.caption(f"Stock at close of {sheet.evening}, from the records.")
+        show_table(sheet.batches)
+    else:
+        st.info("The store is closed that day: nothing to pan up.")
+    for caution in CAUTIONS:
+        st.caption(f":material/warning: {plain(caution)}")
+
+
+def show_basis(records: Records) -> None:
+    """What the figures rest on: rows set aside and settings assumed."""
+    aside = int(records.files["rows_set_aside"].sum())
+    if aside:
+        with st.expander(f"{aside} rows of the records were set aside"):
+            st.dataframe(records.problems, hide_index=True, width="stretch")
+    if records.profile.assumed:
+        st.caption(plain(f"Assumed, not set in store.toml: {', '.join(records.profile.assumed)}."))

@@ -1,0 +1,106 @@
+"""What the pages share: results, computed once for each state of the records."""
+
+import os
+from pathlib import Path
+
+import streamlit as st
+
+from shrinkwise.dashboard.launch import RECORDS_VARIABLE
+from shrinkwise.demand.model import DemandModel, fit_demand
+from shrinkwise.errors import ShrinkwiseError
+from shrinkwise.money.review import WeekReview, review_week
+from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
+from shrinkwise.planning.plan import BakePlan, plan_bakes
+from shrinkwise.records.reading import read_records
+from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.compare import Comparison, compare_lines
+from shrinkwise.scenarios.scenario import Change, Scenario, changed_lines
+from shrinkwise.shelf.model import ShelfModel, fit_shelf
+from shrinkwise.tonight.sheet import PanUpSheet, pan_up_sheet
+
+Stamp = tuple[tuple[str, int, int], ...]
+
+
+def records() -> Records:
+    """The records folder that the dashboard was started on, as its files are now.
+
+    Raises
+    ------
+    ShrinkwiseError
+        When the dashboard was started without one, or the records cannot be read.
+    """
+    return _records(*_source())
+
+
+def review(week: str | None = None) -> WeekReview:
+    """A week of the records; the last whole one when left out."""
+    return _review(*_source(), week)
+
+
+def plan() -> BakePlan:
+    """The bake plan."""
+    return _plan(*_source())
+
+
+def sheet() -> PanUpSheet:
+    """Tonight's pull and pan-up sheet."""
+    demand, _ = _models(*_source())
+    return pan_up_sheet(plan(), demand)
+
+
+def life_study() -> LifeStudy:
+    """The study of shelf lives."""
+    return _life_study(*_source())
+
+
+def comparison(name: str, line: str, fields: tuple[tuple[str, float], ...]) -> Comparison:
+    """A scenario that changes `fields` of one line, against today's lines."""
+    return _comparison(*_source(), name, line, fields)
+
+
+def _source() -> tuple[str, Stamp]:
+    folder = os.environ.get(RECORDS_VARIABLE)
+    if not folder:
+        raise ShrinkwiseError(
+            "The dashboard needs a records folder. Start it with: shrinkwise dashboard RECORDS"
+        )
+    files = sorted(path for path in Path(folder).glob("*") if path.is_file())
+    stats = [(path.name, path.stat()) for path in files]
+    return folder, tuple((name, stat.st_mtime_ns, stat.st_size) for name, stat in stats)
+
+
+@st.cache_data(show_spinner="Reading the records")
+def _records(folder: str, stamp: Stamp) -> Records:
+    return read_records(folder)
+
+
+@st.cache_data(show_spinner=False)
+def _review(folder: str, stamp: Stamp, week: str | None) -> WeekReview:
+    return review_week(_records(folder, stamp), week)
+
+
+@st.cache_data(show_spinner="Learning demand and shelf from the records")
+def _models(folder: str, stamp: Stamp) -> tuple[DemandModel, ShelfModel]:
+    read = _records(folder, stamp)
+    demand = fit_demand(read)
+    return demand, fit_shelf(read, demand)
+
+
+@st.cache_data(show_spinner="Planning the bakes")
+def _plan(folder: str, stamp: Stamp) -> BakePlan:
+    return plan_bakes(_records(folder, stamp), *_models(folder, stamp))
+
+
+@st.cache_data(show_spinner="Playing every shelf life")
+def _life_study(folder: str, stamp: Stamp) -> LifeStudy:
+    return study_shelf_life(_records(folder, stamp), *_models(folder, stamp))
+
+
+@st.cache_data(show_spinner="Weighing the switch")
+def _comparison(
+    folder: str, stamp: Stamp, name: str, line: str, fields: tuple[tuple[str, float], ...]
+) -> Comparison:
+    read = _records(folder, stamp)
+    change = Change.model_validate({"line": line} | dict(fields))
+    scenario = Scenario(name, changed_lines([change], read.profile, "This switch"))
+    return compare_lines(read, *_models(folder, stamp), [scenario])

@@ -1,0 +1,1 @@
+"""Results -> tables, charts and files."""

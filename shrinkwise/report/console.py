@@ -1,0 +1,169 @@
+"""Results on the terminal."""
+
+import polars as pl
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from shrinkwise.money.ratios import share_pct
+from shrinkwise.money.review import WeekReview
+from shrinkwise.planning.life_study import LifeStudy
+from shrinkwise.planning.plan import BakePlan
+from shrinkwise.profile.store import Store
+from shrinkwise.records.tables import Records
+from shrinkwise.report import tables
+from shrinkwise.report.words import interval_text, label, money_text
+from shrinkwise.scenarios.compare import Comparison
+from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
+
+_FEWEST_EXAMPLES = 3
+
+
+def print_table(console: Console, table: pl.DataFrame, title: str | None = None) -> None:
+    """A table as it stands: numbers to the right, floats to two decimals."""
+    drawn = Table(title=title, title_justify="left", header_style="bold", box=None)
+    for name, kind in table.schema.items():
+        drawn.add_column(escape(label(name)), justify="right" if kind.is_numeric() else "left")
+    for row in table.iter_rows():
+        drawn.add_row(*(_cell(value) for value in row))
+    console.print(drawn)
+
+
+def print_assumed(console: Console, store: Store) -> None:
+    """The settings that still stand at their default, if any."""
+    if store.assumed:
+        console.print(f"Assumed, not set in store.toml: {', '.join(store.assumed)}.")
+
+
+def print_check(console: Console, records: Records) -> None:
+    """Files and rows, findings by rule with examples, and the evidence."""
+    print_table(console, records.files, "Rows read = rows used + rows set aside")
+    problems = records.problems
+    if problems.is_empty():
+        console.print("\nNo findings: every row is used.")
+        return
+    counts = problems.group_by("file", "column", "rule", maintain_order=True).len("rows")
+    print_table(console, counts.sort("rows", descending=True), "\nFindings by rule")
+    for row in counts.iter_rows(named=True):
+        same = problems.filter(
+            pl.col("file") == row["file"],
+            pl.col("column") == row["column"],
+            pl.col("rule") == row["rule"],
+        )
+        for finding in same.head(_FEWEST_EXAMPLES).iter_rows(named=True):
+            console.print(
+                f"{escape(finding['file'])}, row {finding['row']}, {finding['column']}: "
+                f"{escape(repr(finding['value']))} {finding['rule']}. {finding['what_to_do']}"
+            )
+
+
+def print_review(console: Console, review: WeekReview) -> None:
+    """What the week cost, against the weeks before; the costliest lines first."""
+    currency, week, before = review.store.currency, review.total, review.total_before
+    weeks = f"mean of the {review.weeks_before} weeks before"
+    console.print(
+        f"[bold]{escape(review.store.name)}, week {review.week} (from {review.start}): "
+        f"{money_text(week['loss'], currency)} lost to waste, markdown and labour[/bold]; "
+        f"{weeks}: {money_text(before['loss'], currency)}."
+    )
+    console.print(
+        "The three lines that cost most: "
+        + "; ".join(
+            f"{escape(line['product'])} {money_text(line['loss'], currency)}"
+            for line in review.costliest().iter_rows(named=True)
+        )
+        + ".\n"
+    )
+    print_table(console, tables.review_totals_table(review))
+    print_table(console, review.reasons, "\nDisposed of, by reason [units]")
+    shown = tables.review_table(review).select(
+        "product",
+        "net_sales",
+        "disposed_units",
+        "markdown",
+        "shrink_at_retail_pct_sales",
+        "shrink_at_cost_pct_sales",
+        "labour_hours",
+        "sold_out_days",
+        "loss",
+        "before_loss",
+    )
+    print_table(console, shown, f"\nBy line [{currency}, units, hours and days of the week]")
+    console.print("What the empty shelf cost is not in the loss: `shrinkwise plan` estimates it.")
+
+
+def print_plan(console: Console, plan: BakePlan, sheet: PanUpSheet) -> None:
+    """What the plan saves, tonight's sheet, and what to change line by line."""
+    currency = plan.store.currency
+    saving = money_text(float(plan.saving.mean()), currency)
+    console.print(
+        f"[bold]The plan is expected to save {saving} a week[/bold] against the present habit "
+        f"(in nine of ten futures {interval_text(plan.saving, currency)}; standard error "
+        f"{plan.saving_se:.2f}).\n"
+    )
+    print_table(console, tables.store_table(plan), f"The store's week from {plan.start}")
+    title = f"\nTo pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}"
+    if sheet.is_open:
+        print_table(console, sheet.batches, title)
+    else:
+        console.print(f"{title}: closed, nothing to pan up.")
+    for caution in CAUTIONS:
+        console.print(f"! {caution}")
+    changes = tables.recommendations_table(plan).sort("saving_week", descending=True)
+    print_table(console, changes.select("product", "saving_week", "why"), "\nWhat to change")
+    for name, reason in plan.left_out.items():
+        console.print(f"No plan for {escape(name)}: {reason}.")
+    print_assumed(console, plan.store)
+
+
+def print_shelf_life(console: Console, study: LifeStudy) -> None:
+    """Loss and waste by shelf life, the store's total, and sell-through."""
+    lives = tables.shelf_life_table(study).select(
+        "product",
+        "shelf_life_days",
+        "is_present",
+        "waste_units_week_habit",
+        "waste_units_week_best",
+        "loss_week_habit",
+        "loss_week_best",
+        "loss_week_difference",
+        "loss_week_difference_se",
+    )
+    print_table(console, lives, "A week by shelf life: under the present habit, and the best plan")
+    print_table(console, tables.sell_through_table(study), "\nSell-through by day on shelf [%]")
+    steps = study.by_extra_days()
+    if not steps.is_empty():
+        print_table(console, steps, "\nAll lines that have every step: a week by days more or less")
+    console.print(f"! {CAUTIONS[0]}")
+    print_assumed(console, study.store)
+
+
+def print_comparison(console: Console, comparison: Comparison) -> None:
+    """What each scenario changes."""
+    currency, now = comparison.store.currency, comparison.now
+    for scenario, changed in zip(comparison.scenarios, comparison.changed, strict=True):
+        result = scenario.money.result - now.money.result
+        console.print(
+            f"[bold]{escape(scenario.name)}[/bold] ({escape(', '.join(changed)) or 'no line'}): "
+            f"the week's result changes by {money_text(float(result.mean()), currency)} "
+            f"({interval_text(result, currency)} in nine of ten futures); it is better in "
+            f"{share_pct((result > 0).mean(), 1.0):.0f} of 100."
+        )
+        for name in changed:
+            case = scenario.lines.get(name)
+            if case is not None and case.line.shelf_life_days != case.coded_life_days:
+                console.print(
+                    f"  {escape(name)} is best sold for {case.line.shelf_life_days} of its "
+                    f"{case.coded_life_days} days."
+                )
+    table = tables.comparison_table(comparison)
+    measures = table.unpivot(index="scenario", variable_name="measure", value_name="per_week")
+    print_table(console, measures.pivot("scenario", index="measure", values="per_week"))
+    console.print("! Check allergens and labels before a line is switched. " + CAUTIONS[0])
+    print_assumed(console, comparison.store)
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    return f"{value:,.2f}" if isinstance(value, float) else escape(str(value))

@@ -1,0 +1,74 @@
+"""The files of a plan: CSV, Excel, HTML and JSON."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from shrinkwise.files import make_folder, write_file
+from shrinkwise.planning.plan import BakePlan
+from shrinkwise.report import tables
+from shrinkwise.report.page import plan_page
+from shrinkwise.report.sheets import csv_text, workbook
+from shrinkwise.tonight.sheet import PanUpSheet
+
+
+def write_plan(plan: BakePlan, sheet: PanUpSheet, folder: Path) -> list[Path]:
+    """Write the files of a plan into `folder`, which is made when it is not there.
+
+    Everything is made before the first file is written, so that a fault leaves the folder as
+    it was.
+
+    Returns
+    -------
+    list of pathlib.Path
+        The files written.
+
+    Raises
+    ------
+    ShrinkwiseError
+        When the folder or a file cannot be written.
+    """
+    contents = plan_contents(plan, sheet)
+    make_folder(folder)
+    return [write_file(folder / name, content) for name, content in contents.items()]
+
+
+def plan_contents(plan: BakePlan, sheet: PanUpSheet) -> dict[str, str | bytes]:
+    """bake_plan.csv, recommendations.csv, bake_plan.xlsx, bake_plan.html and plan.json."""
+    bake_plan = tables.bake_plan_table(plan)
+    recommendations = tables.recommendations_table(plan)
+    return {
+        "bake_plan.csv": csv_text(bake_plan),
+        "recommendations.csv": csv_text(recommendations),
+        "bake_plan.xlsx": workbook(
+            {"Bake plan": bake_plan, "Recommendations": recommendations}, plan.start
+        ),
+        "bake_plan.html": plan_page(plan, sheet),
+        "plan.json": json.dumps(plan_document(plan, sheet), indent=1) + "\n",
+    }
+
+
+def plan_document(plan: BakePlan, sheet: PanUpSheet) -> dict[str, Any]:
+    """Everything of a plan as plain data: settings, seed, fingerprint, version and tables."""
+    saving = plan.saving
+    return {
+        "version": plan.version,
+        "fingerprint": plan.fingerprint,
+        "settings": plan.settings.model_dump(),
+        "store": plan.store.model_dump(mode="json"),
+        "assumed": list(plan.store.assumed),
+        "start": plan.start.isoformat(),
+        "store_week": tables.store_table(plan).to_dicts(),
+        "saving_week": float(saving.mean()),
+        "saving_week_se": plan.saving_se,
+        "saving_week_by_future": [round(float(value), 4) for value in saving],
+        "recommendations": tables.recommendations_table(plan).to_dicts(),
+        "bake_plan": tables.bake_plan_table(plan).to_dicts(),
+        "tonight": {
+            "evening": sheet.evening.isoformat(),
+            "bake_date": sheet.bake_date.isoformat(),
+            "is_open": sheet.is_open,
+            "batches": sheet.batches.to_dicts(),
+        },
+        "left_out": plan.left_out,
+    }

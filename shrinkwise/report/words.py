@@ -1,0 +1,143 @@
+"""Figures said in a bakery lead's words."""
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from shrinkwise.money.week import Money, Quantities
+from shrinkwise.planning.outcome import standard_error
+from shrinkwise.planning.plan import LinePlan
+from shrinkwise.profile.store import WEEKDAYS
+
+LOSS_PARTS = {
+    "waste": "waste",
+    "markdown": "markdown",
+    "labour": "labour",
+    "missed_margin": "margin lost on missed sales",
+}
+"""Parts of a loss, and how they are called."""
+
+LABELS = {
+    "product": "Line",
+    "on_hand_units": "On hand [units]",
+    "target_units": "Target [units]",
+    "batch_units": "Batch [units]",
+    "pieces": "Dough pieces",
+    "saving_week": "Saving a week",
+    "saving_week_se": "Standard error",
+    "shelf_life_days": "Shelf life [days]",
+    "is_present": "Present",
+    "bakes_week_best": "Bakes a week",
+    "batch_units_best": "Batch [units]",
+    "waste_units_week_habit": "Waste, habit [units a week]",
+    "waste_units_week_best": "Waste, best plan [units a week]",
+    "in_stock_pct_best": "In stock [% of open days]",
+    "labour_hours_week_best": "Labour [hours a week]",
+    "loss_week_habit": "Loss, habit [a week]",
+    "loss_week_best": "Loss, best plan [a week]",
+    "loss_week_difference": "Loss against present life",
+    "loss_week_difference_se": "Standard error",
+    "waste_units_habit": "Waste, habit [units a week]",
+    "waste_units_best": "Waste, best plan [units a week]",
+    "labour_hours_best": "Labour, best plan [hours a week]",
+    "loss_habit": "Loss, habit [a week]",
+    "loss_best": "Loss, best plan [a week]",
+    "shrink_at_retail_pct_sales": "Shrink at retail [% of net sales]",
+    "shrink_at_cost_pct_sales": "Shrink at cost [% of net sales]",
+    "disposed_units": "Disposed [units]",
+    "before_units": "Before [units a week]",
+    "sold_out_days": "Sold out [days]",
+    "before_loss": "Loss before [a week]",
+    "difference_se": "Standard error",
+    "sold_full_pct": "Full price [%]",
+    "sold_reduced_pct": "Reduced [%]",
+    "disposed_pct": "Disposed [%]",
+}
+"""How columns are called where people read them; others by their own words."""
+
+_WORTH_SAYING = 0.5
+
+
+def label(column: str) -> str:
+    """A column's name for a reader."""
+    words = column.replace("_", " ")
+    return LABELS.get(column, words[:1].upper() + words[1:])
+
+
+def money_text(amount: float, currency: str) -> str:
+    """An amount to whole money, or to cents below 10: 'USD 1,204', 'USD 3.50'."""
+    amount = 0.0 if abs(amount) < 0.005 else float(amount)
+    return f"{currency} {amount:,.2f}" if abs(amount) < 10 else f"{currency} {amount:,.0f}"
+
+
+def interval_text(values: ArrayLike, currency: str) -> str:
+    """The middle nine tenths of futures: 'USD 160 to USD 249'."""
+    low, high = np.quantile(np.asarray(values), (0.05, 0.95))
+    return f"{money_text(low, currency)} to {money_text(high, currency)}"
+
+
+def days_text(weekdays: Iterable[int]) -> str:
+    """Weekdays by their first three letters: 'Mon Wed Fri'; 'every day' for all seven."""
+    days = sorted(set(weekdays))
+    if len(days) == len(WEEKDAYS):
+        return "every day"
+    return " ".join(WEEKDAYS[day][:3].capitalize() for day in days) or "never"
+
+
+def count_text(n: int, thing: str) -> str:
+    """'1 day', '2 days'."""
+    return f"{n} {thing}" if n == 1 else f"{n} {thing}s"
+
+
+def change(plan: LinePlan, currency: str) -> str:
+    """What to do differently on a line, without its reasons and without a full stop."""
+    saving = float(plan.saving.mean())
+    if saving < max(2 * standard_error(plan.saving), _WORTH_SAYING):
+        return (
+            "Keep the present habit: the best plan that was found differs by only "
+            f"{money_text(saving, currency)} a week"
+        )
+    return (
+        f"{_bake_days(plan)}, topped up to {_targets(plan)} units, {_batches(plan)}: saves "
+        f"{money_text(saving, currency)} a week"
+    )
+
+
+def why(plan: LinePlan, currency: str) -> str:
+    """One sentence: what to change on a line, and where the money comes from."""
+    parts = ", ".join(_parts(plan.now.money, plan.plan.money, currency))
+    return f"{change(plan, currency)} ({parts})." if parts else f"{change(plan, currency)}."
+
+
+def _bake_days(plan: LinePlan) -> str:
+    present, planned = set(plan.habit.bake_days), set(plan.bake_days)
+    if planned == present:
+        return f"Keep baking {days_text(planned)}"
+    return f"Bake {days_text(planned)}, not {days_text(present)}"
+
+
+def _targets(plan: LinePlan) -> str:
+    targets = plan.targets[list(plan.bake_days)]
+    low, high = int(targets.min()), int(targets.max())
+    return f"{low}" if low == high else f"{low} to {high}"
+
+
+def _batches(plan: LinePlan) -> str:
+    now, then = (_batch(outcome.quantities) for outcome in (plan.now, plan.plan))
+    return f"about {then} a bake as now" if now == then else f"about {then} a bake where now {now}"
+
+
+def _batch(quantities: Quantities) -> str:
+    bakes = float(quantities.bakes.mean())
+    return f"{quantities.baked.mean() / bakes:.0f}" if bakes > 0 else "0"
+
+
+def _parts(now: Money, then: Money, currency: str) -> list[str]:
+    """What becomes less and what becomes more, the largest part first, small ones unsaid."""
+    change = {part: float(np.mean(getattr(then, part) - getattr(now, part))) for part in LOSS_PARTS}
+    return [
+        f"{money_text(abs(amount), currency)} {'more' if amount > 0 else 'less'} {LOSS_PARTS[part]}"
+        for part, amount in sorted(change.items(), key=lambda item: -abs(item[1]))
+        if abs(amount) >= _WORTH_SAYING
+    ]

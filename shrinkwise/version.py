@@ -1,0 +1,5 @@
+"""The version of this installation."""
+
+from importlib.metadata import version
+
+VERSION = version("shrinkwise")
