@@ -27,7 +27,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode="markdown",
 )
-console = Console(soft_wrap=True)
+_UNSEEN_WIDTH = 120
+console = Console(soft_wrap=True, width=None if sys.stdout.isatty() else _UNSEEN_WIDTH)
 
 RecordsFolder = Annotated[
     Path, typer.Argument(metavar="RECORDS", help="Folder with store.toml and the logs.")
@@ -135,9 +136,9 @@ def compare(
 ) -> None:
     """Weigh switches of lines: each scenario under its own best plan, on the same futures."""
     from shrinkwise.files import write_file
+    from shrinkwise.report.comparison_tables import comparison_table
     from shrinkwise.report.console import print_comparison
     from shrinkwise.report.sheets import csv_text
-    from shrinkwise.report.tables import comparison_table
     from shrinkwise.scenarios.compare import compare_lines
     from shrinkwise.scenarios.scenario import read_scenario
 
@@ -198,7 +199,10 @@ def _fit(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:
 @contextmanager
 def _progress() -> Iterator[Progress]:
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    errors = Console(stderr=True)
+    # where nobody watches, a bar that is wiped away would still leave an empty line
+    unseen = not errors.is_terminal
+    with Progress(*columns, console=errors, transient=True, disable=unseen) as bar:
         yield bar
 
 

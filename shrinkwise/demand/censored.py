@@ -3,6 +3,7 @@
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import betainc, betaln, digamma, gammaln
 from statsmodels.base.model import GenericLikelihoodModel
@@ -26,7 +27,8 @@ class CensoredNegativeBinomial(GenericLikelihoodModel):
     ----------
     endog : array of int, shape (n_days,)
         Units sold.
-    exog : array of float, shape (n_days, n_effects)
+    exog : array or pandas.DataFrame of float, shape (n_days, n_effects)
+        A frame gives the effects their names.
     floor : array of bool, shape (n_days,)
         Sold out: the demand was at least the sales.
     prior_mean, prior_sd : array of float, shape (n_effects + 1,)
@@ -37,7 +39,7 @@ class CensoredNegativeBinomial(GenericLikelihoodModel):
     def __init__(
         self,
         endog: NDArray[np.integer],
-        exog: Floats,
+        exog: Floats | pd.DataFrame,
         floor: NDArray[np.bool_],
         prior_mean: Floats,
         prior_sd: Floats,
@@ -96,13 +98,23 @@ class CensoredNegativeBinomial(GenericLikelihoodModel):
         start = self.prior_mean.copy()
         options: dict[str, Any] = {"disp": False, "skip_hessian": True, "warn_convergence": False}
         result = self.fit(start, method="bfgs", maxiter=300, gtol=1e-4, **options)
-        params = np.asarray(result.params, np.float64)
-        for _ in range(3):
-            params = params - np.linalg.solve(self.hessian(params), self.score(params))
+        params = self._polished(np.asarray(result.params, np.float64))
         information = -self.hessian(params)
-        if not np.all(np.isfinite(params)) or np.linalg.eigvalsh(information)[0] <= 0:
+        if not np.all(np.isfinite(information)) or np.linalg.eigvalsh(information)[0] <= 0:
             raise ArithmeticError("the likelihood has no maximum")
         return params, np.asarray(np.linalg.inv(information), np.float64)
+
+    def _polished(self, params: Floats) -> Floats:
+        """Newton steps from a point near the top, for as long as they lead upwards."""
+        for _ in range(5):
+            hessian = self.hessian(params)
+            if not np.all(np.isfinite(hessian)) or np.linalg.eigvalsh(hessian)[-1] >= 0:
+                break
+            step = params - np.linalg.solve(hessian, self.score(params))
+            if not self.loglike(step) > self.loglike(params):
+                break
+            params = step
+        return params
 
     def _days(self, params: Floats) -> tuple[Floats, Floats, Floats]:
         """Log likelihood by day, and its slopes by log mean and by log alpha."""

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from zlib import crc32
 
 import numpy as np
+import pandas as pd
 import polars as pl
 from numpy.typing import NDArray
 
@@ -68,12 +69,15 @@ class DemandPaths:
     is_open : array of bool, shape (n_days,)
     units : dict of str to array of int16, shape (n_days, n_paths)
         Units wanted, by line; path k of every line belongs to the same future.
+    means : dict of str to array of float, shape (n_days, n_paths)
+        The mean from which each path's units were drawn [units per day].
     """
 
     start: date
     weekday: NDArray[np.int64]
     is_open: NDArray[np.bool_]
     units: dict[str, NDArray[np.int16]]
+    means: dict[str, NDArray[np.float64]]
 
 
 @dataclass(frozen=True)
@@ -105,7 +109,7 @@ class DemandModel:
         """
         dates = [start + timedelta(days=day) for day in range(days)]
         is_open = self.calendar.is_open(dates)
-        units = {}
+        units, means = {}, {}
         for name, line in self.lines.items():
             rng = np.random.default_rng([seed, crc32(name.encode())])
             log_mean, alpha = self._log_means(name, line.draws(n_paths, rng), dates)
@@ -113,8 +117,9 @@ class DemandModel:
             rate = mean * rng.gamma(1 / alpha, alpha, size=mean.shape)
             drawn = np.minimum(rng.poisson(rate), MOST_UNITS)
             units[name] = np.where(is_open[:, None], drawn, 0).astype(np.int16)
+            means[name] = np.where(is_open[:, None], mean, 0.0)
         weekday = np.array([day.weekday() for day in dates])
-        return DemandPaths(start, weekday, is_open, units)
+        return DemandPaths(start, weekday, is_open, units, means)
 
     def expected(self, name: str, dates: list[date]) -> NDArray[np.float64]:
         """Expected demand of a line on past or coming days; 0 when closed, shape (n_days,)."""
@@ -186,7 +191,10 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
         if ledger is None or days < FEWEST_DAYS:
             return f"{days} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
         ratio = past_price_ratio(records, calendar, ledger)
-        return _fit_line(ledger, calendar, ratio, _usable(ledger))
+        try:
+            return _fit_line(ledger, calendar, ratio, _usable(ledger))
+        except ArithmeticError:
+            return "its sales follow no pattern that a demand can be read from"
 
     lines = records.profile.lines
     found = dict(
@@ -219,7 +227,8 @@ def _fit_line(
     centre = np.log(max(sold.mean(), 0.02))
     prior_mean = np.array([*(_prior_mean(name, centre) for name in EFFECTS), DISPERSION_PRIOR[0]])
     prior_sd = np.array([*(_prior_sd(name) for name in EFFECTS), DISPERSION_PRIOR[1]])
-    model = CensoredNegativeBinomial(sold, effects, floor, prior_mean, prior_sd)
+    named = pd.DataFrame(effects, columns=list(EFFECTS))
+    model = CensoredNegativeBinomial(sold, named, floor, prior_mean, prior_sd)
     params, covariance = model.fitted()
     return LineDemand(params, covariance, len(sold), int(floor.sum()))
 

@@ -107,6 +107,11 @@ class Flows:
         return self.opening + baked - sold - self.disposed - self.closing
 
 
+def largest_level(life_days: int, batch_step: int) -> int:
+    """The largest level [units] at which a shelf that starts empty cannot outgrow int16."""
+    return int(np.iinfo(np.int16).max) // life_days - batch_step
+
+
 def simulate(
     streams: NDArray[np.int16],
     policy: Policy,

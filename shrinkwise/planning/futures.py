@@ -19,10 +19,13 @@ class Futures:
     Attributes
     ----------
     streams : array of int16, shape (2, n_days, n_paths)
+    means : array of float, shape (n_days, n_paths)
+        Mean demand on each path [units per day]: what a baker who knows the trade expects there.
     days : Days
     """
 
     streams: NDArray[np.int16]
+    means: NDArray[np.float64]
     days: Days
 
     @property
@@ -59,4 +62,4 @@ def line_futures(
     demand = paths.units[name]
     shares = shelf.shares(name, demand.shape[1], seed)
     streams = split_demand(demand, shares, seed=crc32(f"{seed} {name}".encode()))
-    return Futures(streams, Days(paths.weekday, paths.is_open, first_day))
+    return Futures(streams, paths.means[name], Days(paths.weekday, paths.is_open, first_day))

@@ -1,20 +1,21 @@
 """What the store does now, as a policy that can be played on any future."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE, Policy
+from shrinkwise.engine.simulate import NO_BAKE, Policy, largest_level
 from shrinkwise.planning.futures import Futures
+from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import LineLedger
 
 Floats = NDArray[np.float64]
 
 LEVEL_DAYS = 56
 CREDIT_DAYS = 182
+LOW_STOCK_SHARE = 0.6
 BAKE_DAY_SHARE = 0.5
 """A weekday on which the line was baked at least this often is one of its bake days."""
 
@@ -67,32 +68,35 @@ def present_habit(ledger: LineLedger, demand: DemandModel) -> Habit:
     of_weekday = [recent & (weekday == day) for day in range(7)]
     often = [day for day in range(7) if of_weekday[day].any() and _share(baked, of_weekday[day])]
     bake_days = tuple(often or (int(day) for day in np.unique(weekday[baked])))
-    credit = _credit(ledger, weekday, age < CREDIT_DAYS)
-    rounding = _rounding(credit, ledger.line.batch_step) * (ledger.baked > 0)
-    level = np.maximum(ledger.baked + credit * ledger.on_hand_open - rounding, 0.0)
-    need = _needs(demand, ledger, ledger.start, len(weekday), bake_days)
-    used = {day: of_weekday[day] & (need > 0) for day in bake_days}
+    expected = demand.expected(ledger.line.name, ledger.dates)
+    need = _needs(expected[:, None], weekday, ledger.line.shelf_life_days, bake_days)[:, 0]
+    could_bake = ledger.is_open & np.isin(weekday, bake_days) & (need > 0)
+    credit = _credit(ledger, need, weekday, could_bake & (age < CREDIT_DAYS))
+    multiples = {
+        day: _multiples(ledger, need, credit, days)
+        for day in bake_days
+        if (ledger.baked[days := of_weekday[day] & could_bake] > 0).any()
+    }
     return Habit(
         bake_days=bake_days,
         credit=credit,
-        multiples={day: level[days] / need[days] for day, days in used.items() if days.any()},
+        multiples=multiples,
         batch_units=float(ledger.baked[baked].mean()) if baked.any() else 0.0,
         bakes_week=float(7 * baked.sum() / max(int((age < LEVEL_DAYS).sum()), 1)),
     )
 
 
-def habit_policy(
-    habit: Habit, ledger: LineLedger, demand: DemandModel, start: date, futures: Futures, seed: int
-) -> Policy:
+def habit_policy(habit: Habit, line: Line, futures: Futures, seed: int) -> Policy:
     """The habit on given futures: each bake takes the multiple of a past bake of its weekday.
+
+    The multiple is of the mean demand of the future itself: where demand turns out higher than
+    the records let expect, the store's own people would see it too.
 
     Parameters
     ----------
     habit : Habit
-    ledger : LineLedger
-    demand : DemandModel
-    start : datetime.date
-        First day of the futures.
+    line : Line
+        As it is now, whatever shelf life is studied: the habit does not know of another.
     futures : Futures
     seed : int
 
@@ -102,52 +106,73 @@ def habit_policy(
         One plan, with a level for each path.
     """
     weekday, n_paths = futures.days.weekday, futures.n_paths
-    need = _needs(demand, ledger, start, len(weekday), habit.bake_days)
+    need = _needs(futures.means, weekday, line.shelf_life_days, habit.bake_days)
+    most = largest_level(line.shelf_life_days, line.batch_step)
     rng = np.random.default_rng(seed)
     levels = np.full((1, len(weekday), n_paths), NO_BAKE, np.int16)
     for day, of_week in enumerate(weekday):
         seen = habit.multiples.get(int(of_week))
         if seen is not None:
             drawn = need[day] * seen[rng.integers(len(seen), size=n_paths)]
-            levels[0, day] = np.floor(drawn + rng.random(n_paths))
-    line = ledger.line
+            levels[0, day] = np.minimum(np.floor(drawn + rng.random(n_paths)), most)
     return Policy(levels, np.array([habit.credit]), line.batch_step, line.units_per_pan)
 
 
 def _needs(
-    demand: DemandModel, ledger: LineLedger, start: date, n_days: int, bake_days: tuple[int, ...]
+    means: Floats, weekday: NDArray[np.integer], life: int, bake_days: tuple[int, ...]
 ) -> Floats:
-    """Demand expected from each day until the next bake, at most a shelf life, shape (n_days,)."""
-    life = ledger.line.shelf_life_days
-    dates = [start + timedelta(days=day) for day in range(n_days + life)]
-    expected = demand.expected(ledger.line.name, dates)
-    total = np.append(0.0, np.cumsum(expected))
+    """Mean demand from each day until the next bake, at most a shelf life; (n_days, n_paths).
+
+    The last days look as far ahead as there are days; nothing is needed on a closed day.
+    """
+    n_days = len(weekday)
     covered = np.array(
-        [
-            next((k for k in range(1, life) if (day.weekday() + k) % 7 in bake_days), life)
-            for day in dates[:n_days]
-        ],
+        [next((k for k in range(1, life) if (day + k) % 7 in bake_days), life) for day in weekday],
         dtype=np.int64,
     )
     first = np.arange(n_days)
-    return np.where(expected[:n_days] > 0, total[first + covered] - total[first], 0.0)
+    total = np.concatenate([np.zeros((1, means.shape[1])), np.cumsum(means, axis=0)])
+    return np.where(means > 0, total[np.minimum(first + covered, n_days)] - total[first], 0.0)
 
 
 def _share(baked: NDArray[np.bool_], days: NDArray[np.bool_]) -> bool:
     return bool(baked[days].mean() >= BAKE_DAY_SHARE)
 
 
-def _credit(ledger: LineLedger, weekday: NDArray[np.int64], window: NDArray[np.bool_]) -> float:
-    used = window & ledger.is_open & (ledger.baked > 0)
-    on_hand = ledger.on_hand_open[used].astype(np.float64)
-    baked = ledger.baked[used].astype(np.float64)
-    for day in range(7):
-        of_day = weekday[used] == day
-        if of_day.any():
-            on_hand[of_day] -= on_hand[of_day].mean()
-            baked[of_day] -= baked[of_day].mean()
+def _credit(
+    ledger: LineLedger, need: Floats, weekday: NDArray[np.int64], days: NDArray[np.bool_]
+) -> float:
+    """Least squares of the batch on the units on hand, both as multiples of the need.
+
+    Days with much on hand are left out: there the batch is held at zero, which would make the
+    credit look small.
+    """
+    if not days.any():
+        return 0.0
+    on_hand = ledger.on_hand_open[days] / need[days]
+    baked = ledger.baked[days] / need[days]
+    low = on_hand <= np.quantile(on_hand, LOW_STOCK_SHARE)
+    on_hand, baked, of_day = on_hand[low], baked[low], weekday[days][low]
+    for day in np.unique(of_day):
+        same = of_day == day
+        on_hand[same] -= on_hand[same].mean()
+        baked[same] -= baked[same].mean()
     spread = float(on_hand @ on_hand)
     return float(np.clip(-(on_hand @ baked) / spread, 0.0, 1.0)) if spread > 0 else 0.0
+
+
+def _multiples(ledger: LineLedger, need: Floats, credit: float, days: NDArray[np.bool_]) -> Floats:
+    """Levels of past bake days as multiples of the need.
+
+    A day without a bake shows only that the level was no higher than the credited stock; it
+    counts as the usual level, or as that bound where the bound is lower.
+    """
+    baked = ledger.baked[days] > 0
+    credited = credit * ledger.on_hand_open[days]
+    rounding = _rounding(credit, ledger.line.batch_step)
+    level = np.maximum(ledger.baked[days] + credited - rounding, 0.0) / need[days]
+    usual = np.median(level[baked])
+    return np.where(baked, level, np.minimum(usual, credited / need[days]))
 
 
 def _rounding(credit: float, batch_step: int) -> float:

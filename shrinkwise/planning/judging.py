@@ -1,7 +1,7 @@
 """Two sets of futures: plans are searched on the one and judged on the other."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.futures import Futures, line_futures
@@ -16,12 +16,8 @@ from shrinkwise.shelf.model import ShelfModel
 
 @dataclass(frozen=True)
 class Judging:
-    """A line's two sets of futures: those searched and those on which finalists are judged.
+    """A line's two sets of futures: those searched and those on which finalists are judged."""
 
-    `start` is the first day of both, before the days on which the shelf fills.
-    """
-
-    start: date
     search: Futures
     judge: Futures
 
@@ -39,7 +35,6 @@ def judging_futures(
     ]
     return {
         name: Judging(
-            start,
             *(
                 line_futures(paths, shelf, name, settings.settling_days, seed)
                 for paths, seed in zip(drawn, seeds, strict=True)

@@ -141,7 +141,7 @@ def study_shelf_life(
         ledger, judging = demand.ledgers[line.name], futures[line.name]
         habit = present_habit(ledger, demand)
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
-        as_now = habit_policy(habit, ledger, demand, judging.start, judging.judge, seed)
+        as_now = habit_policy(habit, line, judging.judge, seed)
         options = []
         for life in line.lives_to_study:
             other = line.with_life(life)

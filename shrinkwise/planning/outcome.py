@@ -27,7 +27,7 @@ class Outcome:
     in_stock_pct : array of float
         Share of open days on which no shopper went without [% of open days].
     batch_by_weekday : array of float, shape (7,)
-        Mean batch on each weekday over the bakes of all paths [units]; 0 without a bake.
+        Mean batch on each weekday over its open days, those without a bake included [units].
     flows : Flows
         The units behind it, over the whole horizon, one plan.
     """
@@ -43,12 +43,14 @@ def line_outcome(line: Line, labour: Labour, futures: Futures, policy: Policy) -
     """Play one plan of a line on its futures."""
     flows = simulate(futures.streams, policy, shelf_of(line), futures.days)
     quantities = Quantities.of_flows(flows).per(futures.weeks).at(0)
-    baked, bakes = flows.baked[0].sum(axis=1), flows.bakes[0].sum(axis=1)
+    counted = slice(futures.days.first_day, None)
+    open_weekdays = futures.days.weekday[counted][futures.days.is_open[counted]]
+    chances = futures.n_paths * np.bincount(open_weekdays, minlength=7)
     return Outcome(
         quantities=quantities,
         money=money_of(quantities, line, labour),
         in_stock_pct=100 * (1 - flows.short_days[0] / futures.open_days),
-        batch_by_weekday=np.divide(baked, bakes, out=np.zeros(7), where=bakes > 0),
+        batch_by_weekday=flows.baked[0].sum(axis=1) / np.maximum(chances, 1),
         flows=flows,
     )
 

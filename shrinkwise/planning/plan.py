@@ -160,7 +160,7 @@ def plan_bakes(
         habit = present_habit(ledger, demand)
         targets = judged_targets(line, store, judging, habit.bake_days, settings)
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
-        seen = habit_policy(habit, ledger, demand, judging.start, judging.judge, seed)
+        seen = habit_policy(habit, line, judging.judge, seed)
         chosen = top_up(targets[None], judging.judge, line)
         return LinePlan(
             line=line,

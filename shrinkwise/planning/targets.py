@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.engine.simulate import NO_BAKE, Policy
+from shrinkwise.engine.simulate import NO_BAKE, Policy, largest_level
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import mean_losses
 from shrinkwise.planning.settings import PlanSettings
@@ -81,7 +81,8 @@ def _covering(days: tuple[int, ...], line: Line, futures: Futures) -> Targets:
     for position, day in enumerate(days):
         until_next = (days[(position + 1) % len(days)] - day - 1) % 7 + 1
         covered = min(until_next, line.shelf_life_days)
-        targets[:, day] = _demand_quantiles(futures, day, covered)
+        most = largest_level(line.shelf_life_days, line.batch_step)
+        targets[:, day] = np.minimum(_demand_quantiles(futures, day, covered), most)
     return targets
 
 
@@ -99,6 +100,7 @@ def _improved(
 ) -> tuple[Targets, float]:
     """Coordinate search from `targets`: the targets found and their expected weekly loss."""
     days = np.flatnonzero(targets != NO_BAKE)
+    most = largest_level(line.shelf_life_days, line.batch_step)
     step = max(1, int(targets[days].max()) // 8)
     best = float(mean_losses(line, labour, futures, top_up(targets[None], futures, line))[0])
     for _ in range(MOST_ROUNDS):
@@ -108,7 +110,7 @@ def _improved(
             moves[2 * position + 1, day] -= step
         moves[-2, days] += step
         moves[-1, days] -= step
-        moves[:, days] = np.maximum(moves[:, days], 0)
+        moves[:, days] = np.clip(moves[:, days], 0, most)
         losses = mean_losses(line, labour, futures, top_up(moves, futures, line))
         found = int(losses.argmin())
         if losses[found] < best - 1e-9:

@@ -1,17 +1,19 @@
 """Results on the terminal."""
 
+from typing import Literal
+
 import polars as pl
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
-from shrinkwise.report import tables
+from shrinkwise.report import comparison_tables, life_tables, plan_tables, review_tables
+from shrinkwise.report.verdict import confidence, sold_shorter, verdict
 from shrinkwise.report.words import interval_text, label, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
@@ -23,7 +25,9 @@ def print_table(console: Console, table: pl.DataFrame, title: str | None = None)
     """A table as it stands: numbers to the right, floats to two decimals."""
     drawn = Table(title=title, title_justify="left", header_style="bold", box=None)
     for name, kind in table.schema.items():
-        drawn.add_column(escape(label(name)), justify="right" if kind.is_numeric() else "left")
+        is_name = name in ("product", "measure")
+        justify: Literal["right", "left"] = "right" if kind.is_numeric() else "left"
+        drawn.add_column(escape(label(name)), justify=justify, no_wrap=is_name)
     for row in table.iter_rows():
         drawn.add_row(*(_cell(value) for value in row))
     console.print(drawn)
@@ -74,15 +78,14 @@ def print_review(console: Console, review: WeekReview) -> None:
         )
         + ".\n"
     )
-    print_table(console, tables.review_totals_table(review))
+    print_table(console, review_tables.review_totals_table(review))
     print_table(console, review.reasons, "\nDisposed of, by reason [units]")
-    shown = tables.review_table(review).select(
+    shown = review_tables.review_table(review).select(
         "product",
         "net_sales",
         "disposed_units",
         "markdown",
         "shrink_at_retail_pct_sales",
-        "shrink_at_cost_pct_sales",
         "labour_hours",
         "sold_out_days",
         "loss",
@@ -101,7 +104,7 @@ def print_plan(console: Console, plan: BakePlan, sheet: PanUpSheet) -> None:
         f"(in nine of ten futures {interval_text(plan.saving, currency)}; standard error "
         f"{plan.saving_se:.2f}).\n"
     )
-    print_table(console, tables.store_table(plan), f"The store's week from {plan.start}")
+    print_table(console, plan_tables.store_table(plan), f"The store's week from {plan.start}")
     title = f"\nTo pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}"
     if sheet.is_open:
         print_table(console, sheet.batches, title)
@@ -109,7 +112,7 @@ def print_plan(console: Console, plan: BakePlan, sheet: PanUpSheet) -> None:
         console.print(f"{title}: closed, nothing to pan up.")
     for caution in CAUTIONS:
         console.print(f"! {caution}")
-    changes = tables.recommendations_table(plan).sort("saving_week", descending=True)
+    changes = plan_tables.recommendations_table(plan).sort("saving_week", descending=True)
     print_table(console, changes.select("product", "saving_week", "why"), "\nWhat to change")
     for name, reason in plan.left_out.items():
         console.print(f"No plan for {escape(name)}: {reason}.")
@@ -118,7 +121,7 @@ def print_plan(console: Console, plan: BakePlan, sheet: PanUpSheet) -> None:
 
 def print_shelf_life(console: Console, study: LifeStudy) -> None:
     """Loss and waste by shelf life, the store's total, and sell-through."""
-    lives = tables.shelf_life_table(study).select(
+    lives = life_tables.shelf_life_table(study).select(
         "product",
         "shelf_life_days",
         "is_present",
@@ -130,7 +133,8 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
         "loss_week_difference_se",
     )
     print_table(console, lives, "A week by shelf life: under the present habit, and the best plan")
-    print_table(console, tables.sell_through_table(study), "\nSell-through by day on shelf [%]")
+    sell_through = life_tables.sell_through_by_day(study)
+    print_table(console, sell_through, "\nSold by the close of a day on shelf [% of units baked]")
     steps = study.by_extra_days()
     if not steps.is_empty():
         print_table(console, steps, "\nAll lines that have every step: a week by days more or less")
@@ -141,24 +145,16 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
 def print_comparison(console: Console, comparison: Comparison) -> None:
     """What each scenario changes."""
     currency, now = comparison.store.currency, comparison.now
-    for scenario, changed in zip(comparison.scenarios, comparison.changed, strict=True):
-        result = scenario.money.result - now.money.result
+    table = comparison_tables.comparison_table(comparison)
+    for index, scenario in enumerate(comparison.scenarios):
         console.print(
-            f"[bold]{escape(scenario.name)}[/bold] ({escape(', '.join(changed)) or 'no line'}): "
-            f"the week's result changes by {money_text(float(result.mean()), currency)} "
-            f"({interval_text(result, currency)} in nine of ten futures); it is better in "
-            f"{share_pct((result > 0).mean(), 1.0):.0f} of 100."
+            f"[bold]{escape(scenario.name)}. {verdict(scenario, now, currency)}[/bold]. "
+            f"{confidence(scenario, now, currency)}"
         )
-        for name in changed:
-            case = scenario.lines.get(name)
-            if case is not None and case.line.shelf_life_days != case.coded_life_days:
-                console.print(
-                    f"  {escape(name)} is best sold for {case.line.shelf_life_days} of its "
-                    f"{case.coded_life_days} days."
-                )
-    table = tables.comparison_table(comparison)
-    measures = table.unpivot(index="scenario", variable_name="measure", value_name="per_week")
-    print_table(console, measures.pivot("scenario", index="measure", values="per_week"))
+        for sentence in sold_shorter(scenario, comparison.changed[index]):
+            console.print(escape(sentence))
+        print_table(console, comparison_tables.comparison_measures(table[index]))
+        console.print()
     console.print("! Check allergens and labels before a line is switched. " + CAUTIONS[0])
     print_assumed(console, comparison.store)
 

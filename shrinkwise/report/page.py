@@ -8,7 +8,7 @@ import altair as alt
 import polars as pl
 
 from shrinkwise.planning.plan import BakePlan
-from shrinkwise.report import charts, tables
+from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.words import interval_text, label, money_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
@@ -39,17 +39,17 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet) -> str:
     """The whole page as HTML."""
     store, currency = plan.store, plan.store.currency
     saving = float(plan.saving.mean())
-    recommendations = tables.recommendations_table(plan)
+    recommendations = plan_tables.recommendations_table(plan)
     sections = [
         f"<h1>{escape(store.name)}: bake plan from {plan.start}</h1>",
         f'<p class="lead">Expected to save <b>{escape(money_text(saving, currency))} a week</b> '
         f"against the present habit; in nine of ten futures "
         f"{escape(interval_text(plan.saving, currency))}.</p>",
-        _section("The store's week", _table(tables.store_table(plan))),
+        _section("The store's week", _table(plan_tables.store_table(plan))),
         _section(_tonight_title(sheet), _tonight(sheet)),
         _section(
             "Top-up targets: bake enough to lift the stock to this many units",
-            _table(tables.targets_table(plan)),
+            _table(plan_tables.targets_table(plan)),
         ),
         _section("What to change, line by line", _changes(recommendations)),
         _section("", svg(charts.now_against_plan(recommendations, currency))),

@@ -6,7 +6,7 @@ from typing import Any
 
 from shrinkwise.files import make_folder, write_file
 from shrinkwise.planning.plan import BakePlan
-from shrinkwise.report import tables
+from shrinkwise.report import plan_tables
 from shrinkwise.report.page import plan_page
 from shrinkwise.report.sheets import csv_text, workbook
 from shrinkwise.tonight.sheet import PanUpSheet
@@ -35,8 +35,8 @@ def write_plan(plan: BakePlan, sheet: PanUpSheet, folder: Path) -> list[Path]:
 
 def plan_contents(plan: BakePlan, sheet: PanUpSheet) -> dict[str, str | bytes]:
     """bake_plan.csv, recommendations.csv, bake_plan.xlsx, bake_plan.html and plan.json."""
-    bake_plan = tables.bake_plan_table(plan)
-    recommendations = tables.recommendations_table(plan)
+    bake_plan = plan_tables.bake_plan_table(plan)
+    recommendations = plan_tables.recommendations_table(plan)
     return {
         "bake_plan.csv": csv_text(bake_plan),
         "recommendations.csv": csv_text(recommendations),
@@ -58,12 +58,12 @@ def plan_document(plan: BakePlan, sheet: PanUpSheet) -> dict[str, Any]:
         "store": plan.store.model_dump(mode="json"),
         "assumed": list(plan.store.assumed),
         "start": plan.start.isoformat(),
-        "store_week": tables.store_table(plan).to_dicts(),
+        "store_week": plan_tables.store_table(plan).to_dicts(),
         "saving_week": float(saving.mean()),
         "saving_week_se": plan.saving_se,
         "saving_week_by_future": [round(float(value), 4) for value in saving],
-        "recommendations": tables.recommendations_table(plan).to_dicts(),
-        "bake_plan": tables.bake_plan_table(plan).to_dicts(),
+        "recommendations": plan_tables.recommendations_table(plan).to_dicts(),
+        "bake_plan": plan_tables.bake_plan_table(plan).to_dicts(),
         "tonight": {
             "evening": sheet.evening.isoformat(),
             "bake_date": sheet.bake_date.isoformat(),

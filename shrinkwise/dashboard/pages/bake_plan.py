@@ -4,14 +4,14 @@ import streamlit as st
 
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
-from shrinkwise.report import charts, tables
+from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.plan_files import plan_contents
 from shrinkwise.report.words import interval_text, money_text
 
 plan, sheet = state.plan(), state.sheet()
 currency = plan.store.currency
 saving = money_text(float(plan.saving.mean()), currency)
-recommendations = tables.recommendations_table(plan).sort("saving_week", descending=True)
+recommendations = plan_tables.recommendations_table(plan).sort("saving_week", descending=True)
 
 st.title(f"Save {saving} a week", anchor=False)
 st.markdown(
@@ -28,9 +28,9 @@ for column, name in zip(st.columns(len(contents)), contents, strict=True):
 
 show_sheet(sheet)
 st.subheader("The store's week")
-show_table(tables.store_table(plan), now=",.1f", plan=",.1f")
+show_table(plan_tables.store_table(plan), now=",.1f", plan=",.1f")
 st.subheader("Top-up targets: bake enough to lift the stock to this many units")
-show_table(tables.targets_table(plan))
+show_table(plan_tables.targets_table(plan))
 st.subheader("What to change, line by line")
 st.dataframe(
     recommendations.select("product", "saving_week", "why"),

@@ -6,7 +6,7 @@ from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
 from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
-from shrinkwise.report import charts, tables
+from shrinkwise.report import charts, review_tables
 from shrinkwise.report.words import change, money_text
 
 
@@ -63,7 +63,7 @@ def show_lines(review: WeekReview) -> None:
 
 records = state.records()
 heading, choice = st.columns([3, 1], vertical_alignment="bottom")
-weeks = tables.whole_weeks(records)
+weeks = review_tables.whole_weeks(records)
 review = state.review(choice.selectbox("Week", weeks, key="week", persist_state="session"))
 lost = money_text(review.total["loss"], review.store.currency)
 heading.title(f"{review.week} cost {lost}", anchor=False)
@@ -84,7 +84,7 @@ with where:
     show_lines(review)
 show_sheet(state.sheet())
 with st.expander("By line"):
-    shown = tables.review_table(review).select(
+    shown = review_tables.review_table(review).select(
         "product",
         "net_sales",
         "disposed_units",

@@ -4,9 +4,10 @@ import streamlit as st
 
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_table
-from shrinkwise.report import charts, tables
+from shrinkwise.report import charts, comparison_tables
 from shrinkwise.report.sheets import csv_text
-from shrinkwise.report.words import interval_text, money_text
+from shrinkwise.report.verdict import confidence, sold_shorter, verdict
+from shrinkwise.report.words import money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -14,36 +15,19 @@ from shrinkwise.tonight.sheet import CAUTIONS
 def show_comparison(comparison: Comparison) -> None:
     """The answer, how sure it is, and where it comes from."""
     currency, now, offer = comparison.store.currency, comparison.now, comparison.scenarios[0]
-    change = offer.money.result - now.money.result
-    mean = float(change.mean())
-    verdict = "better" if mean > 0 else "worse" if mean < 0 else "the same"
-    amount = f" by {money_text(abs(mean), currency)}" if mean else ""
-    st.header(f"The week comes out {verdict}{amount}", anchor=False)
-    st.markdown(
-        plain(
-            f"In nine of ten futures {interval_text(change, currency)}; better in "
-            f"{100 * (change > 0).mean():.0f} of 100. Each line under its own best plan, the "
-            "demand held as it is."
-        )
-    )
-    for name in comparison.changed[0]:
-        case = offer.lines[name]
-        if case.line.shelf_life_days != case.coded_life_days:
-            st.markdown(
-                plain(
-                    f"{name} is best sold for {case.line.shelf_life_days} of its "
-                    f"{case.coded_life_days} days."
-                )
-            )
-    parts = tables.result_parts_table(offer, now)
+    st.header(verdict(offer, now, currency), anchor=False)
+    st.markdown(plain(confidence(offer, now, currency)))
+    for sentence in sold_shorter(offer, comparison.changed[0]):
+        st.markdown(plain(sentence))
+    parts = comparison_tables.result_parts_table(offer, now)
     largest = parts.row(int(parts["difference"].abs().arg_max() or 0), named=True)
     title = f"{largest['part']} makes the largest change: " + money_text(
         largest["difference"], currency
     )
     show_chart(charts.difference_by_part(parts, currency, title))
-    table = tables.comparison_table(comparison)
+    table = comparison_tables.comparison_table(comparison)
     show_table(
-        tables.comparison_measures(table),
+        comparison_tables.comparison_measures(table),
         **dict.fromkeys(("now", "scenario", "difference", "difference_se"), ",.2f"),
     )
     st.download_button(

@@ -5,7 +5,7 @@ import streamlit as st
 
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_table
-from shrinkwise.report import charts, tables
+from shrinkwise.report import charts, life_tables
 from shrinkwise.tonight.sheet import CAUTIONS
 
 study = state.life_study()
@@ -26,7 +26,7 @@ life = life_choice.radio(
 )
 option = line.option(life)
 assert option is not None
-of_line = tables.shelf_life_table(study).filter(pl.col("product") == name)
+of_line = life_tables.shelf_life_table(study).filter(pl.col("product") == name)
 
 worth, curve = st.columns(2)
 with worth:

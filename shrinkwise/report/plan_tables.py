@@ -1,0 +1,122 @@
+"""The bake plan as tables."""
+
+import numpy as np
+import polars as pl
+
+from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.money.ratios import share_pct, shrink_at_retail
+from shrinkwise.planning.outcome import Outcome, standard_error
+from shrinkwise.planning.plan import BakePlan, LinePlan
+from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.report.words import why
+
+METHOD = "top up to target"
+
+
+def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
+    """One row per line and weekday: whether and up to what to bake.
+
+    Columns: product, weekday, bake (yes/no), method, target_units, expected_batch_units [units],
+    expected_pans, shelf_life_days.
+    """
+    rows = []
+    for line_plan in plan.lines:
+        line = line_plan.line
+        for day, weekday in enumerate(WEEKDAYS):
+            target = int(line_plan.targets[day])
+            bake = target != NO_BAKE
+            batch = float(line_plan.plan.batch_by_weekday[day])
+            rows.append(
+                {
+                    "product": line.name,
+                    "weekday": weekday,
+                    "bake": "yes" if bake else "no",
+                    "method": METHOD if bake else "",
+                    "target_units": target if bake else None,
+                    "expected_batch_units": batch,
+                    "expected_pans": batch / line.units_per_pan,
+                    "shelf_life_days": line.shelf_life_days,
+                }
+            )
+    return pl.DataFrame(rows)
+
+
+def recommendations_table(plan: BakePlan) -> pl.DataFrame:
+    """One row per line: now against the plan on the same futures, and why.
+
+    Units, hours and money are means per week; shrink is at retail, in percent of net sales;
+    in-stock is the share of open days on which no shopper went without.
+    """
+    return pl.DataFrame([_recommendation(line, plan.store.currency) for line in plan.lines])
+
+
+def _recommendation(plan: LinePlan, currency: str) -> dict[str, float | str]:
+    now, then = week_figures(plan.now), week_figures(plan.plan)
+    row: dict[str, float | str] = {"product": plan.line.name}
+    for name, value in now.items():
+        row[f"{name}_now"] = value
+        row[f"{name}_plan"] = then[name]
+    return row | {
+        "saving_week": float(plan.saving.mean()),
+        "saving_week_se": standard_error(plan.saving),
+        "evidence": plan.evidence,
+        "why": why(plan, currency),
+    }
+
+
+def week_figures(outcome: Outcome) -> dict[str, float]:
+    """Means per week of one line: bakes, batch, waste, shrink, in-stock, labour and loss."""
+    money, quantities = outcome.money, outcome.quantities
+    bakes = float(quantities.bakes.mean())
+    shrink = share_pct(shrink_at_retail(money).mean(), money.net_sales.mean())
+    return {
+        "bakes_week": bakes,
+        "batch_units": float(quantities.baked.mean()) / bakes if bakes else 0.0,
+        "waste_units_week": float(quantities.disposed.mean()),
+        "shrink_pct_sales": float(shrink),
+        "in_stock_pct": float(outcome.in_stock_pct.mean()),
+        "labour_hours_week": float(money.labour_hours.mean()),
+        "loss_week": float(money.loss.mean()),
+    }
+
+
+def store_table(plan: BakePlan) -> pl.DataFrame:
+    """The store's week now and under the plan: measure, unit, now, plan.
+
+    Labour includes the opening of baking days.
+    """
+    currency = plan.store.currency
+
+    def of(pick: str) -> dict[tuple[str, str], float]:
+        money = getattr(plan, pick)
+        outcomes: list[Outcome] = [getattr(line, pick) for line in plan.lines]
+        shrink = share_pct(shrink_at_retail(money).mean(), money.net_sales.mean())
+        return {
+            ("Loss", f"{currency} a week"): money.loss.mean(),
+            ("Waste, dough and disposal", f"{currency} a week"): money.waste.mean(),
+            ("Markdown", f"{currency} a week"): money.markdown.mean(),
+            ("Labour", f"{currency} a week"): money.labour.mean(),
+            ("Margin lost on missed sales", f"{currency} a week"): money.missed_margin.mean(),
+            ("Shrink at retail", "% of net sales"): float(shrink),
+            ("Units disposed of", "a week"): sum(o.quantities.disposed.mean() for o in outcomes),
+            ("Labour hours", "a week"): money.labour_hours.mean(),
+            ("In stock", "% of open days"): np.mean([o.in_stock_pct.mean() for o in outcomes]),
+        }
+
+    now, then = of("now"), of("plan")
+    rows = [(*key, float(now[key]), float(then[key])) for key in now]
+    return pl.DataFrame(rows, schema=["measure", "unit", "now", "plan"], orient="row")
+
+
+def targets_table(plan: BakePlan) -> pl.DataFrame:
+    """Top-up targets, a row per line and a column per weekday; empty where it is not baked."""
+    rows = [
+        {"product": line.line.name}
+        | {
+            weekday[:3].capitalize(): None if target == NO_BAKE else int(target)
+            for weekday, target in zip(WEEKDAYS, line.targets, strict=True)
+        }
+        for line in plan.lines
+    ]
+    schema = {"product": pl.String} | {day[:3].capitalize(): pl.Int64 for day in WEEKDAYS}
+    return pl.DataFrame(rows, schema=schema)

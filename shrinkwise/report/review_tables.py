@@ -1,0 +1,77 @@
+"""A past week as tables."""
+
+from datetime import timedelta
+
+import polars as pl
+
+from shrinkwise.money.calendar_weeks import week_name, week_of
+from shrinkwise.money.ratios import share_pct
+from shrinkwise.money.review import WeekReview
+from shrinkwise.records.tables import Records
+
+
+def review_totals_table(review: WeekReview) -> pl.DataFrame:
+    """The store's week against the mean of the weeks before: measure, unit, week, before."""
+    currency = review.store.currency
+    week, before = review.total, review.total_before
+
+    def pct(total: dict[str, float], name: str) -> float:
+        return float(share_pct(total[name], total["net_sales"]))
+
+    rows = [
+        ("Net sales", currency, week["net_sales"], before["net_sales"]),
+        ("Shrink at retail", currency, week["shrink_at_retail"], before["shrink_at_retail"]),
+        (
+            "Shrink at retail",
+            "% of net sales",
+            pct(week, "shrink_at_retail"),
+            pct(before, "shrink_at_retail"),
+        ),
+        ("Shrink at cost", currency, week["shrink_at_cost"], before["shrink_at_cost"]),
+        (
+            "Shrink at cost",
+            "% of net sales",
+            pct(week, "shrink_at_cost"),
+            pct(before, "shrink_at_cost"),
+        ),
+        ("Markdown", currency, week["markdown"], before["markdown"]),
+        ("Disposed of", "units", week["disposed_units"], before["disposed_units"]),
+        ("Labour", "hours", week["labour_hours"], before["labour_hours"]),
+        ("Labour", currency, week["labour"], before["labour"]),
+        ("Sold out", "line-days", week["sold_out_days"], before["sold_out_days"]),
+        ("Loss: waste, markdown, labour", currency, week["loss"], before["loss"]),
+    ]
+    return pl.DataFrame(rows, schema=["measure", "unit", "week", "before"], orient="row")
+
+
+def review_table(review: WeekReview) -> pl.DataFrame:
+    """One row per line of the week and its mean before, costliest first.
+
+    Money is per week; shrink percentages are of the line's net sales.
+    """
+    before = review.lines_before.select(
+        "product",
+        before_loss="loss",
+        before_disposed_units="disposed_units",
+        before_shrink_at_retail="shrink_at_retail",
+        before_net_sales="net_sales",
+    )
+    table = review.lines.join(before, on="product", how="left")
+    return table.with_columns(
+        shrink_at_retail_pct_sales=pl.Series(
+            share_pct(table["shrink_at_retail"], table["net_sales"])
+        ),
+        shrink_at_cost_pct_sales=pl.Series(share_pct(table["shrink_at_cost"], table["net_sales"])),
+        before_shrink_at_retail_pct_sales=pl.Series(
+            share_pct(table["before_shrink_at_retail"], table["before_net_sales"])
+        ),
+    ).sort("loss", descending=True)
+
+
+def whole_weeks(records: Records) -> list[str]:
+    """Names of the weeks that the records hold whole, the last first."""
+    start = week_of(records.last_date + timedelta(days=1), records.profile.week_start)
+    names = []
+    while (start := start - timedelta(weeks=1)) >= records.first_date:
+        names.append(week_name(start))
+    return names
