@@ -1,0 +1,108 @@
+"""The sample store, read, fitted and planned once for the whole run; and a small copy of it.
+
+The fixtures are shared and their results frozen: a test that wants another store makes its own.
+"""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, sync_playwright
+
+from shrinkwise.demand.model import DemandModel, fit_demand
+from shrinkwise.planning.plan import BakePlan, plan_bakes
+from shrinkwise.records.reading import read_records
+from shrinkwise.records.tables import Records
+from shrinkwise.shelf.model import ShelfModel, fit_shelf
+
+CHECKOUT = Path(__file__).parents[1]
+SMALL_LINES = ("Italian loaf", "Kaiser rolls", "Custard eclairs")
+"""Lives of 2, 3 and 2 days; one line that is reduced, one that is filled."""
+
+SMALL_SINCE = "2026-01"
+
+
+@pytest.fixture(scope="session")
+def sample_folder() -> Path:
+    """The checkout's sample records. Only read from it."""
+    return CHECKOUT / "sample_data"
+
+
+@pytest.fixture(scope="session")
+def sample_records(sample_folder: Path) -> Records:
+    return read_records(sample_folder)
+
+
+@pytest.fixture(scope="session")
+def sample_demand(sample_records: Records) -> DemandModel:
+    return fit_demand(sample_records)
+
+
+@pytest.fixture(scope="session")
+def sample_shelf(sample_records: Records, sample_demand: DemandModel) -> ShelfModel:
+    return fit_shelf(sample_records, sample_demand)
+
+
+@pytest.fixture(scope="session")
+def sample_plan(
+    sample_records: Records, sample_demand: DemandModel, sample_shelf: ShelfModel
+) -> BakePlan:
+    return plan_bakes(sample_records, sample_demand, sample_shelf, seed=1)
+
+
+@pytest.fixture(scope="session")
+def small_folder(sample_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three lines and the last nine months of the sample store: a plan of it takes seconds.
+
+    Only read from it; `small_copy` gives a folder that a test may spoil.
+    """
+    folder = tmp_path_factory.mktemp("small")
+    head, *blocks = (sample_folder / "store.toml").read_text(encoding="utf-8").split("[[lines]]")
+    kept = [block for block in blocks if any(f'"{name}"' in block for name in SMALL_LINES)]
+    (folder / "store.toml").write_text("[[lines]]".join([head, *kept]), encoding="utf-8")
+    for path in sample_folder.glob("*.csv"):
+        header, *rows = path.read_text(encoding="utf-8").splitlines()
+        rows = [row for row in rows if row >= SMALL_SINCE and _is_small(row)]
+        if rows:
+            (folder / path.name).write_text("\n".join([header, *rows, ""]), encoding="utf-8")
+    return folder
+
+
+def _is_small(row: str) -> bool:
+    # an event without a product is the whole store's
+    return row.split(",")[1] in (*SMALL_LINES, "")
+
+
+@pytest.fixture
+def small_copy(small_folder: Path, tmp_path: Path) -> Callable[[], Path]:
+    """Makes a fresh copy of the small records folder in the test's own place."""
+
+    def copy() -> Path:
+        return Path(shutil.copytree(small_folder, tmp_path / "records"))
+
+    return copy
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    """The system's own Chromium, quiet: it is to fetch nothing but the pages under test.
+
+    One for each module and closed with it, since its event loop runs in the main thread.
+    """
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=os.environ.get("SHRINKWISE_CHROMIUM", "/usr/bin/chromium"),
+            args=[
+                "--no-sandbox",
+                "--disable-gpu",
+                "--disable-quic",
+                "--no-first-run",
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--disable-sync",
+            ],
+        )
+        yield browser
+        browser.close()

@@ -1,0 +1,109 @@
+"""What is fitted to the sample store's logs against the truth that made them."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import polars as pl
+import pytest
+
+from shrinkwise.demand.model import DemandModel, fit_demand
+from shrinkwise.errors import EvidenceError
+from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.records.tables import Records
+from shrinkwise.sample.truth import TRUTH, mean_demand
+
+
+def test_weekday_means_recover_the_truth(sample_demand: DemandModel) -> None:
+    last = sample_demand.calendar.origin
+    dates = [last - timedelta(days=day) for day in range(182)]
+    is_open = sample_demand.calendar.is_open(dates)
+    fitted = sample_demand.weekday_means()
+    covered, ratios = [], []
+    for line in TRUTH.lines:
+        truth = mean_demand(line, dates)
+        for index, weekday in enumerate(WEEKDAYS):
+            days = is_open & np.array([day.weekday() == index for day in dates])
+            row = fitted.row(
+                by_predicate=(pl.col("product") == line.name) & (pl.col("weekday") == weekday),
+                named=True,
+            )
+            mean = truth[days].mean()
+            covered.append(row["low_units"] <= mean <= row["high_units"])
+            ratios.append(row["mean_units"] / mean)
+    # 112 intervals of 90%: between 80 and 97% of them hold the truth, lines being dependent
+    assert 0.80 <= np.mean(covered) <= 0.97
+    assert abs(np.mean(ratios) - 1) < 0.02
+
+
+def test_sold_out_days_count_as_floors(sample_records: Records, sample_demand: DemandModel) -> None:
+    """French bread was sold out on two days in five: its mean sales are not its demand."""
+    line = TRUTH.line("French bread")
+    ledger = sample_demand.ledgers[line.name]
+    days = ledger.is_open
+    truth = mean_demand(line, ledger.dates)[days].mean()
+    fitted = sample_demand.expected(line.name, ledger.dates)[days].mean()
+    naive = ledger.sold[days].mean()
+    assert ledger.sold_out.mean() > 0.3
+    assert naive < 0.93 * truth
+    assert fitted == pytest.approx(truth, rel=0.03)
+
+
+def test_paths_have_the_spread_of_the_truth(sample_demand: DemandModel) -> None:
+    line = TRUTH.line("Burger buns")
+    start = sample_demand.calendar.origin + timedelta(days=1)
+    paths = sample_demand.paths(start, 56, 500, seed=3)
+    assert paths.units[line.name].dtype == np.int16
+    mean, units = paths.means[line.name], paths.units[line.name]
+    open_days = paths.is_open
+    noise = (units - mean)[open_days].var() / mean[open_days].mean()
+    mu = mean_demand(line, [start + timedelta(days=d) for d in range(56)])[open_days]
+    truth = (mu + line.dispersion * mu**2).mean() / mu.mean()
+    assert noise == pytest.approx(truth, rel=0.15)
+
+
+def test_same_seed_same_paths_whatever_other_lines_there_are(
+    sample_records: Records, sample_demand: DemandModel
+) -> None:
+    start = date(2026, 10, 5)
+    name = "Bagels"
+    alone = replace(sample_demand, lines={name: sample_demand.lines[name]})
+    one, other = (model.paths(start, 14, 50, seed=4) for model in (alone, sample_demand))
+    assert np.array_equal(one.units[name], other.units[name])
+    assert not np.array_equal(
+        other.units[name], sample_demand.paths(start, 14, 50, seed=5).units[name]
+    )
+
+
+def test_closed_days_have_no_demand(sample_demand: DemandModel) -> None:
+    thanksgiving = date(2026, 11, 26)
+    paths = sample_demand.paths(thanksgiving, 1, 20, seed=1)
+    assert not paths.is_open[0]
+    assert all(not units.any() for units in paths.units.values())
+
+
+def test_a_planned_promotion_lifts_the_demand(sample_demand: DemandModel) -> None:
+    days = [date(2026, 11, 20), date(2026, 11, 13)]
+    promoted, usual = sample_demand.expected("Dinner rolls", days)
+    truth = mean_demand(TRUTH.line("Dinner rolls"), days)
+    assert promoted / usual == pytest.approx(truth[0] / truth[1], rel=0.15)
+    assert promoted > 1.2 * usual
+
+
+def test_a_line_with_too_few_days_is_left_out_with_its_reason(sample_records: Records) -> None:
+    last = sample_records.last_date
+    early = pl.col("date") > last - timedelta(days=4)
+    thin = {
+        table: getattr(sample_records, table).filter((pl.col("product") != "Bagels") | early)
+        for table in ("sales", "bakes")
+    }
+    model = fit_demand(replace(sample_records, **thin))
+    assert "4 days on sale" in model.too_thin["Bagels"]
+    assert "Bagels" not in model.lines
+
+
+def test_records_of_a_few_days_are_refused(sample_records: Records) -> None:
+    few = pl.col("date") > sample_records.last_date - timedelta(days=3)
+    short = {table: getattr(sample_records, table).filter(few) for table in ("sales", "bakes")}
+    with pytest.raises(EvidenceError, match="No line has 7 days on sale"):
+        fit_demand(replace(sample_records, **short))
