@@ -11,8 +11,8 @@ from shrinkwise.report.words import label
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 ROW_HEIGHT = 35
-AROUND_CHART = 130
-"""Height of a chart's title, legend and axis [pixels]."""
+AROUND_CHART = 90
+"""Height of a chart's legend and axis [pixels]."""
 
 
 def plain(text: str) -> str:
@@ -21,10 +21,22 @@ def plain(text: str) -> str:
 
 
 def show_chart(chart: alt.Chart) -> None:
-    """A chart over the whole width, with its title as the text alternative."""
-    # on a page the height holds title, legend and axis too
-    sized = chart.properties(width="container", height=chart.height + AROUND_CHART)
-    st.altair_chart(sized, width="stretch", alt=str(chart.title.text))
+    """A chart over the whole width, below its title, which is its text alternative too."""
+    title = str(chart.title.text)
+    st.markdown(f"**{plain(title)}**")
+    # on a page the height holds legend and axis too
+    sized = chart.properties(title="", width="container", height=chart.height + AROUND_CHART)
+    st.altair_chart(sized, width="stretch", alt=title)
+
+
+def show_side_by_side(table: pl.DataFrame, by: str, **formats: str) -> None:
+    """A table turned on its side: a column per value of `by`, a row per measure of `formats`."""
+    columns = {label(by): [label(name) for name in formats]}
+    for row in table.iter_rows(named=True):
+        columns[str(row[by])] = [
+            _cell(row[name], number_format) for name, number_format in formats.items()
+        ]
+    show_cells(pl.DataFrame(columns), right=[name for name in columns if name != label(by)])
 
 
 def show_table(table: pl.DataFrame, **formats: str) -> None:
@@ -38,19 +50,21 @@ def show_table(table: pl.DataFrame, **formats: str) -> None:
         Python format of a column's numbers, such as ".1f".
     """
     cells = [
-        pl.Series(name, [_cell(value, formats.get(name, "")) for value in table[name]], pl.String)
+        pl.Series(label(name), [_cell(value, formats.get(name, "")) for value in table[name]])
         for name in table.columns
     ]
+    right = [label(name) for name, kind in table.schema.items() if kind != pl.String]
+    show_cells(pl.DataFrame(cells), right)
+
+
+def show_cells(cells: pl.DataFrame, right: list[str]) -> None:
+    """Cells that are text already; the columns of `right` stand to the right."""
     config = {
-        name: st.column_config.TextColumn(
-            label(name),
-            alignment="left" if kind == pl.String else "right",
-        )
-        for name, kind in table.schema.items()
+        name: st.column_config.TextColumn(alignment="right" if name in right else "left")
+        for name in cells.columns
     }
-    height = ROW_HEIGHT * (table.height + 1) + 3
-    shown = pl.DataFrame(cells)
-    st.dataframe(shown, hide_index=True, width="stretch", height=height, column_config=config)
+    height = ROW_HEIGHT * (cells.height + 1) + 3
+    st.dataframe(cells, hide_index=True, width="stretch", height=height, column_config=config)
 
 
 def _cell(value: object, number_format: str) -> str:

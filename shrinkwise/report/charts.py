@@ -12,7 +12,13 @@ PART_COLOURS = {
     "missed_margin": "#5d4a7e",
 }
 NOW, PLAN = "#9a9389", "#1f6f5c"
-WAY_COLOURS = {"full price": "#1f6f5c", "reduced": "#e0a63a", "disposed": "#a63d2f"}
+WAY_COLOURS = {
+    "full price": "#2f4b6e",
+    "reduced": PART_COLOURS["markdown"],
+    "disposed": PART_COLOURS["waste"],
+}
+CHANGE = "#3b3f45"
+"""A change for better or worse: its side of zero tells which."""
 
 
 def _styled(chart: alt.Chart | alt.LayerChart, title: str, height: int | None = None) -> alt.Chart:
@@ -28,7 +34,7 @@ def _styled(chart: alt.Chart | alt.LayerChart, title: str, height: int | None = 
 
 def _rows(field: str, order: list[str]) -> alt.Y:
     """A row each, in the given order, every one with its name."""
-    return alt.Y(field, sort=order, title=None, axis=alt.Axis(labelOverlap=False))
+    return alt.Y(field, sort=order, title=None, axis=alt.Axis(labelOverlap=False, labelFlush=False))
 
 
 def loss_by_part(parts: pl.DataFrame, currency: str, title: str) -> alt.Chart:
@@ -213,13 +219,10 @@ def difference_by_part(parts: pl.DataFrame, currency: str, title: str) -> alt.Ch
     """
     chart = (
         alt.Chart(parts)
-        .mark_bar(size=18)
+        .mark_bar(size=18, color=CHANGE)
         .encode(
             x=alt.X("difference:Q", title=f"Change of the week's result [{currency} per week]"),
             y=_rows("part:N", parts["part"].to_list()),
-            color=alt.condition(
-                "datum.difference >= 0", alt.value(PLAN), alt.value(PART_COLOURS["waste"])
-            ),
             tooltip=["part", alt.Tooltip("difference:Q", format=",.2f")],
         )
     )

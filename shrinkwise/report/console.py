@@ -134,7 +134,11 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     )
     print_table(console, lives, "A week by shelf life: under the present habit, and the best plan")
     sell_through = life_tables.sell_through_by_day(study)
-    print_table(console, sell_through, "\nSold by the close of a day on shelf [% of units baked]")
+    print_table(
+        console,
+        sell_through,
+        "\nSold by the close of a day on shelf [% of units baked]; simulated = under the best plan",
+    )
     steps = study.by_extra_days()
     if not steps.is_empty():
         print_table(console, steps, "\nAll lines that have every step: a week by days more or less")

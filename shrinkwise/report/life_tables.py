@@ -45,9 +45,7 @@ def sell_through_table(study: LifeStudy) -> pl.DataFrame:
         for option in line_study.options:
             curve = option.curve()
             parts.append(
-                _curve(
-                    curve, line_study.line.name, option.line.shelf_life_days, "simulated, best plan"
-                )
+                _curve(curve, line_study.line.name, option.line.shelf_life_days, "simulated")
             )
         if not line_study.logged.is_empty():
             life = line_study.line.shelf_life_days

@@ -41,7 +41,7 @@ class Scenario:
     lines: dict[str, Line]
 
 
-def read_scenario(path: Path, store: Store) -> Scenario:
+def read_scenario(path: str | Path, store: Store) -> Scenario:
     """Read a scenario file against a store.
 
     A change of `shelf_life_days` alone moves the day of reduction along, so that it keeps its
@@ -49,7 +49,7 @@ def read_scenario(path: Path, store: Store) -> Scenario:
 
     Parameters
     ----------
-    path : pathlib.Path
+    path : str or pathlib.Path
     store : Store
 
     Raises
@@ -58,6 +58,7 @@ def read_scenario(path: Path, store: Store) -> Scenario:
         When the file is unreadable, or a change names no line of the store, names a setting
         that no line has, or leads to an impossible line.
     """
+    path = Path(path)
     content = checked(ScenarioFile, read_toml(path, ScenarioError), path, ScenarioError)
     return Scenario(content.name, changed_lines(content.changes, store, str(path)))
 

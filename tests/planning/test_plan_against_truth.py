@@ -32,6 +32,10 @@ def test_the_truth_confirms_the_saving(sample_plan: BakePlan, sample_demand: Dem
     for line_plan in sample_plan.lines:
         saving += _true_saving(line_plan, sample_plan, sample_demand)
     low, high = np.quantile(sample_plan.saving, (0.05, 0.95))
+    print(
+        f"\nsaving a week: true {saving.mean():.0f}, stated {sample_plan.saving.mean():.0f}, "
+        f"{low:.0f} to {high:.0f} in nine of ten futures"
+    )
     assert low <= saving.mean() <= high
     assert saving.mean() > 3 * saving.std(ddof=1) / np.sqrt(N_PATHS)
 

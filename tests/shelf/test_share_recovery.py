@@ -20,6 +20,7 @@ def test_shares_recover_the_truth_within_their_intervals(sample_shelf: ShelfMode
         low, high = sample_shelf.lines[line.name].interval()
         inside.append(low <= line.oldest_first_share <= high)
         assert high - low < 0.2
+    print(f"\n{sum(inside)} of {len(inside)} true oldest-first shares lie in their 90% intervals")
     # 15 intervals of 90%: fewer than 11 happens once in 450 stores
     assert sum(inside) >= 11
 

@@ -20,12 +20,9 @@ st.markdown(
         f"in nine of ten futures {interval_text(plan.saving, currency)}."
     )
 )
-contents = plan_contents(plan, sheet)
-for column, name in zip(st.columns(len(contents)), contents, strict=True):
-    column.download_button(
-        name, data=contents[name], file_name=name, on_click="ignore", key=name, width="stretch"
-    )
-
+with st.container(horizontal=True):
+    for name, content in plan_contents(plan, sheet).items():
+        st.download_button(name, data=content, file_name=name, on_click="ignore", key=name)
 show_sheet(sheet)
 st.subheader("The store's week")
 show_table(plan_tables.store_table(plan), now=",.1f", plan=",.1f")

@@ -4,7 +4,7 @@ import polars as pl
 import streamlit as st
 
 from shrinkwise.dashboard import state
-from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_table
+from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side
 from shrinkwise.report import charts, life_tables
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -34,26 +34,17 @@ with worth:
 with curve:
     show_chart(charts.sell_through_curve(option.curve(), name, life))
     st.caption("Simulated under the best plan for that shelf life.")
-show_table(
-    of_line.select(
-        "shelf_life_days",
-        "bakes_week_best",
-        "batch_units_best",
-        "waste_units_week_habit",
-        "waste_units_week_best",
-        "in_stock_pct_best",
-        "labour_hours_week_best",
-        "loss_week_habit",
-        "loss_week_best",
-    ),
-    bakes_week_best=",.1f",
-    batch_units_best=",.1f",
-    waste_units_week_habit=",.1f",
-    waste_units_week_best=",.1f",
-    in_stock_pct_best=",.1f",
-    labour_hours_week_best=",.1f",
-    loss_week_habit=",.2f",
+show_side_by_side(
+    of_line,
+    by="shelf_life_days",
     loss_week_best=",.2f",
+    loss_week_habit=",.2f",
+    waste_units_week_best=".1f",
+    waste_units_week_habit=".1f",
+    labour_hours_week_best=".1f",
+    bakes_week_best=".1f",
+    batch_units_best=".1f",
+    in_stock_pct_best=".1f",
 )
 if line.logged.is_empty():
     st.info("The records cannot tell at which age this line sells.")
@@ -64,6 +55,15 @@ else:
 steps = study.by_extra_days()
 if not steps.is_empty():
     st.subheader("The whole store by days more or less")
-    show_table(steps, **dict.fromkeys(steps.columns[2:], ",.1f"))
+    st.caption(f"The {steps['lines'][0]} lines that were studied at every step.")
+    show_side_by_side(
+        steps,
+        by="extra_days",
+        loss_best=",.0f",
+        loss_habit=",.0f",
+        waste_units_best=".1f",
+        waste_units_habit=".1f",
+        labour_hours_best=".1f",
+    )
 st.caption(f":material/warning: {plain(CAUTIONS[0])}")
 show_basis(state.records())

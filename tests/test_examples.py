@@ -1,0 +1,46 @@
+"""The examples that a reader may copy: README's Python and the docstrings'."""
+
+import contextlib
+import doctest
+import importlib
+import io
+import re
+from pathlib import Path
+
+import pytest
+
+CHECKOUT = Path(__file__).parents[1]
+
+
+def test_readme_example_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(CHECKOUT)
+    code = re.search(r"```python\n(.*?)```", (CHECKOUT / "README.md").read_text(), re.DOTALL)
+    assert code
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed):
+        exec(compile(code[1], "README.md", "exec"), {})
+    assert re.search(r"saves \d+ a week, standard error \d", printed.getvalue())
+    assert "the switch changes the week's result by -" in printed.getvalue()
+
+
+def test_readme_store_file_is_the_smallest_valid_one(tmp_path: Path) -> None:
+    from shrinkwise.profile.reading import read_store
+
+    text = re.search(r"```toml\n(.*?)```", (CHECKOUT / "README.md").read_text(), re.DOTALL)
+    assert text
+    (tmp_path / "store.toml").write_text(text[1], encoding="utf-8")
+    assert read_store(tmp_path).lines[0].name == "Dinner rolls"
+    # without any one of its settings it is no longer valid
+    rows = text[1].splitlines()
+    for row in (row for row in rows if "=" in row):
+        (tmp_path / "store.toml").write_text("\n".join(r for r in rows if r != row))
+        with pytest.raises(Exception, match="missing"):
+            read_store(tmp_path)
+
+
+@pytest.mark.parametrize("name", ["shrinkwise.records.reading", "shrinkwise.money.calendar_weeks"])
+def test_docstring_examples(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(CHECKOUT)
+    failed, tried = doctest.testmod(importlib.import_module(name))
+    assert tried > 0
+    assert failed == 0
