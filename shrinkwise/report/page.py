@@ -25,11 +25,13 @@ th{background:#f3eee4;font-weight:600}
 td:first-child,th:first-child,td.text,th.text{text-align:left}
 .caution{border-left:4px solid #a63d2f;padding:.1rem .6rem;margin:.3rem 0}
 svg{max-width:100%;height:auto}
-section{break-inside:avoid}
+tr,svg,.caution{break-inside:avoid}
+h2{break-after:avoid}
+td:first-child{white-space:nowrap}
 @media print{
   body{font-size:9.5px;margin:0;max-width:none;padding:0}
   h1{font-size:15px}h2{font-size:12px;margin:.5rem 0 .2rem}.lead{font-size:13px}
-  td,th{padding:.03rem .3rem}svg{max-height:8cm}
+  td,th{padding:.03rem .3rem}svg{max-height:7cm}
   @page{margin:11mm}
 }
 """
