@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE, Policy, largest_level
+from shrinkwise.engine.simulate import NO_BAKE, Policy, Shelf, largest_level, simulate
 from shrinkwise.planning.futures import Futures
 from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import LineLedger
@@ -16,6 +16,7 @@ Floats = NDArray[np.float64]
 LEVEL_DAYS = 56
 CREDIT_DAYS = 182
 LOW_STOCK_SHARE = 0.6
+UNLOGGED_MULTIPLES = np.linspace(0.6, 4.0, 69)
 BAKE_DAY_SHARE = 0.5
 """A weekday on which the line was baked at least this often is one of its bake days."""
 
@@ -37,6 +38,9 @@ class Habit:
         Mean batch over the same weeks [units].
     bakes_week : float
         Bakes a week over the same weeks.
+    inferred : bool
+        The bakes are not logged: a daily top-up that throws away as much as the disposal log
+        says stands in for the habit.
     """
 
     bake_days: tuple[int, ...]
@@ -44,9 +48,10 @@ class Habit:
     multiples: dict[int, Floats]
     batch_units: float
     bakes_week: float
+    inferred: bool = False
 
 
-def present_habit(ledger: LineLedger, demand: DemandModel) -> Habit:
+def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> Habit:
     """Read the habit from the bakes log.
 
     Batches follow batch = level - credit x units on hand. The credit is fitted by least squares
@@ -57,7 +62,11 @@ def present_habit(ledger: LineLedger, demand: DemandModel) -> Habit:
     ----------
     ledger : LineLedger
     demand : DemandModel
+    futures : Futures
+        On which a stand-in is fitted where the bakes are not logged.
     """
+    if ledger.bakes_inferred:
+        return _unlogged(ledger, futures)
     weekday = np.array([day.weekday() for day in ledger.dates])
     age = np.arange(len(weekday))[::-1]
     recent = (age < LEVEL_DAYS) & ledger.is_open
@@ -116,6 +125,40 @@ def habit_policy(habit: Habit, line: Line, futures: Futures, seed: int) -> Polic
             drawn = need[day] * seen[rng.integers(len(seen), size=n_paths)]
             levels[0, day] = np.minimum(np.floor(drawn + rng.random(n_paths)), most)
     return Policy(levels, np.array([habit.credit]), line.batch_step, line.units_per_pan)
+
+
+def _unlogged(ledger: LineLedger, futures: Futures) -> Habit:
+    """The daily top-up whose share of units thrown comes closest to the log's.
+
+    Without a disposal log either, it is the share of units that were given the reduced price.
+    """
+    line, weekday = ledger.line, futures.days.weekday
+    days = tuple(int(day) for day in np.unique(weekday[futures.days.is_open]))
+    mean = futures.means.mean(axis=1, keepdims=True)
+    need = _needs(mean, weekday, line.shelf_life_days, days)[:, 0]
+    tried = np.round(UNLOGGED_MULTIPLES[:, None] * need)
+    levels = np.minimum(tried, largest_level(line.shelf_life_days, line.batch_step))
+    levels = np.where(need > 0, levels, NO_BAKE).astype(np.int16)[:, :, None]
+    policy = Policy(levels, np.ones(len(levels)), line.batch_step, line.units_per_pan)
+    shelf = Shelf(line.shelf_life_days, line.reduce_on_day)
+    flows = simulate(futures.streams, policy, shelf, futures.days)
+    recent = slice(-CREDIT_DAYS, None)
+    logged = ledger.disposed_last_day[recent].sum()
+    thrown = flows.disposed.sum(axis=1)
+    if logged == 0 and ledger.labelled.any():
+        logged, thrown = ledger.labelled[recent].sum(), flows.labelled.sum(axis=1)
+    sold = flows.sold_by_age.sum(axis=(1, 2))
+    away = np.abs(thrown / np.maximum(sold, 1) - logged / max(ledger.sold[recent].sum(), 1))
+    best = int(away.argmin())
+    baked, bakes = int(flows.baked[best].sum()), int(flows.bakes[best].sum())
+    return Habit(
+        bake_days=days,
+        credit=1.0,
+        multiples=dict.fromkeys(days, UNLOGGED_MULTIPLES[best : best + 1]),
+        batch_units=baked / max(bakes, 1),
+        bakes_week=bakes / futures.n_paths / futures.weeks,
+        inferred=True,
+    )
 
 
 def _needs(

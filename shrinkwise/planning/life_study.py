@@ -139,7 +139,7 @@ def study_shelf_life(
 
     def study(line: Line) -> LineStudy:
         ledger, judging = demand.ledgers[line.name], futures[line.name]
-        habit = present_habit(ledger, demand)
+        habit = present_habit(ledger, demand, judging.search)
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
         as_now = habit_policy(habit, line, judging.judge, seed)
         options = []

@@ -157,7 +157,7 @@ def plan_bakes(
     def plan_line(line: Line) -> LinePlan:
         judging = futures[line.name]
         ledger = demand.ledgers[line.name]
-        habit = present_habit(ledger, demand)
+        habit = present_habit(ledger, demand, judging.search)
         targets = judged_targets(line, store, judging, habit.bake_days, settings)
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
         seen = habit_policy(habit, line, judging.judge, seed)

@@ -115,9 +115,10 @@ def compare_lines(
 
     def best(changed: Line) -> LineCase:
         present = store.line(changed.name)
-        days = present_habit(demand.ledgers[changed.name], demand).bake_days
+        judging = futures[changed.name]
+        days = present_habit(demand.ledgers[changed.name], demand, judging.search).bake_days
         cases = [
-            _line_case(line, changed, store, futures[changed.name], days, settings)
+            _line_case(line, changed, store, judging, days, settings)
             for line in _sold_for(changed, present)
         ]
         return min(cases, key=lambda case: float(case.outcome.money.loss.mean()))

@@ -10,6 +10,7 @@ import pytest
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.engine.simulate import NO_BAKE
 from shrinkwise.planning.habit import present_habit
+from shrinkwise.planning.judging import judging_futures
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.plan import BakePlan, plan_bakes
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -77,9 +78,13 @@ def test_the_plan_starts_with_the_week_after_the_records(sample_records: Records
     assert start.weekday() == 0
 
 
-def test_habits_are_read_as_they_are(sample_demand: DemandModel) -> None:
+def test_habits_are_read_as_they_are(
+    sample_records: Records, sample_demand: DemandModel, sample_shelf: ShelfModel
+) -> None:
+    futures = judging_futures(sample_records, sample_demand, sample_shelf, QUICK)
     for line in TRUTH.lines:
-        habit = present_habit(sample_demand.ledgers[line.name], sample_demand)
+        ledger = sample_demand.ledgers[line.name]
+        habit = present_habit(ledger, sample_demand, futures[line.name].search)
         assert habit.bake_days == line.habit.bake_weekdays
         assert habit.credit == pytest.approx(line.habit.credit, abs=0.35)
         levels = np.mean([multiples.mean() for multiples in habit.multiples.values()])
@@ -126,5 +131,13 @@ def test_sales_and_disposals_alone_give_a_plan_that_says_what_it_lacks(
     plan = plan_bakes(poor, demand, shelf, settings=QUICK)
     assert [line.line.name for line in plan.lines] == ["Bagels", "Croissants"]
     assert all("bakes inferred" in line.evidence for line in plan.lines)
+    # the stand-in for the habit throws away what the disposal log says, and no saving is
+    # claimed from empty shelves that nobody saw
+    for line in plan.lines:
+        ledger = demand.ledgers[line.line.name]
+        logged = ledger.disposed_last_day[-182:].sum() / ledger.sold[-182:].sum()
+        now = line.now.quantities
+        assert now.disposed.mean() / now.sold_full.mean() == pytest.approx(logged, abs=0.03)
+        assert line.now.in_stock_pct.mean() > 75
     assert shelf.cannot_tell["Bagels"] == "there is no bakes log for this line"
     assert len(plan.left_out) == 14
