@@ -34,7 +34,9 @@ RecordsFolder = Annotated[
     Path, typer.Argument(metavar="RECORDS", help="Folder with store.toml and the logs.")
 ]
 OutFolder = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the files.")]
-Seed = Annotated[int, typer.Option(min=0, help="The same seed gives the same figures.")]
+Seed = Annotated[
+    int, typer.Option(min=0, max=2**31 - 1, help="The same seed gives the same figures.")
+]
 
 
 def main() -> None:

@@ -7,7 +7,7 @@ from shrinkwise.engine.simulate import NO_BAKE
 from shrinkwise.money.ratios import share_pct, shrink_at_retail
 from shrinkwise.planning.outcome import Outcome, standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
-from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.profile.store import WEEKDAYS, Store
 from shrinkwise.report.words import why
 
 METHOD = "top up to target"
@@ -47,10 +47,11 @@ def recommendations_table(plan: BakePlan) -> pl.DataFrame:
     Units, hours and money are means per week; shrink is at retail, in percent of net sales;
     in-stock is the share of open days on which no shopper went without.
     """
-    return pl.DataFrame([_recommendation(line, plan.store.currency) for line in plan.lines])
+    return pl.DataFrame([_recommendation(line, plan.store) for line in plan.lines])
 
 
-def _recommendation(plan: LinePlan, currency: str) -> dict[str, float | str]:
+def _recommendation(plan: LinePlan, store: Store) -> dict[str, float | str]:
+    assumed = ", ".join(setting.split()[0] for setting in store.assumed)
     now, then = week_figures(plan.now), week_figures(plan.plan)
     row: dict[str, float | str] = {"product": plan.line.name}
     for name, value in now.items():
@@ -59,8 +60,8 @@ def _recommendation(plan: LinePlan, currency: str) -> dict[str, float | str]:
     return row | {
         "saving_week": float(plan.saving.mean()),
         "saving_week_se": standard_error(plan.saving),
-        "evidence": plan.evidence,
-        "why": why(plan, currency),
+        "evidence": f"{plan.evidence}; assumed: {assumed}" if assumed else plan.evidence,
+        "why": why(plan, store.currency),
     }
 
 
