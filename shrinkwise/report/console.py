@@ -81,17 +81,7 @@ def print_review(console: Console, review: WeekReview) -> None:
     )
     print_table(console, review_tables.review_totals_table(review))
     print_table(console, review.reasons, "\nDisposed of, by reason [units]")
-    shown = review_tables.review_table(review).select(
-        "product",
-        "net_sales",
-        "disposed_units",
-        "markdown",
-        "shrink_at_retail_pct_sales",
-        "labour_hours",
-        "sold_out_days",
-        "loss",
-        "before_loss",
-    )
+    shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)
     print_table(console, shown, f"\nBy line [{currency}, units, hours and days of the week]")
     console.print("What the empty shelf cost is not in the loss: `shrinkwise plan` estimates it.")
 

@@ -10,6 +10,20 @@ from shrinkwise.money.review import WeekReview
 from shrinkwise.records.tables import Records
 
 
+SHOWN_BY_LINE = (
+    "product",
+    "net_sales",
+    "disposed_units",
+    "markdown",
+    "shrink_at_retail_pct_sales",
+    "labour_hours",
+    "sold_out_days",
+    "loss",
+    "before_loss",
+)
+"""Columns of `review_table` that people are shown."""
+
+
 def review_totals_table(review: WeekReview) -> pl.DataFrame:
     """The store's week against the mean of the weeks before: measure, unit, week, before."""
     currency = review.store.currency

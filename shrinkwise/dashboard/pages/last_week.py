@@ -84,18 +84,7 @@ with where:
     show_lines(review)
 show_sheet(state.sheet())
 with st.expander("By line"):
-    shown = review_tables.review_table(review).select(
-        "product",
-        "net_sales",
-        "disposed_units",
-        "markdown",
-        "shrink_at_retail_pct_sales",
-        "shrink_at_cost_pct_sales",
-        "labour_hours",
-        "sold_out_days",
-        "loss",
-        "before_loss",
-    )
+    shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)
     decimals = [name for name in shown.columns if name != "product"]
     show_table(shown, **dict.fromkeys(decimals, ",.1f"))
     show_table(review.reasons, disposed_units=",.0f", before_units=",.1f")
