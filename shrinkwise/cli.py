@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from shrinkwise.errors import ShrinkwiseError
+from shrinkwise.files import require_folder, write_file
 from shrinkwise.records.tables import Records
 
 if TYPE_CHECKING:
@@ -112,6 +113,7 @@ def plan(records: RecordsFolder, out: OutFolder, seed: Seed = 1) -> None:
     from shrinkwise.report.plan_files import write_plan
     from shrinkwise.tonight.sheet import pan_up_sheet
 
+    require_folder(out)
     read = _read(records)
     with _progress() as bar:
         demand, shelf = _fit(read, bar)
@@ -137,13 +139,13 @@ def compare(
     seed: Seed = 1,
 ) -> None:
     """Weigh switches of lines: each scenario under its own best plan, on the same futures."""
-    from shrinkwise.files import write_file
     from shrinkwise.report.comparison_tables import comparison_table
     from shrinkwise.report.console import print_comparison
     from shrinkwise.report.sheets import csv_text
     from shrinkwise.scenarios.compare import compare_lines
     from shrinkwise.scenarios.scenario import read_scenario
 
+    require_folder(out)
     read = _read(records)
     offered = [read_scenario(path, read.profile) for path in scenarios]
     with _progress() as bar:
@@ -212,8 +214,8 @@ def _finish(records: Records) -> None:
     if not records.problems.is_empty():
         rows = records.files["rows_set_aside"].sum()
         console.print(
-            f"{rows} rows of the records were set aside: `shrinkwise check {records.folder}` "
-            "says which and why.",
+            f"Rows of the records set aside: {rows}. `shrinkwise check {records.folder}` says which "
+            "and why.",
             markup=False,
         )
         raise typer.Exit(DONE_WITH_FINDINGS)

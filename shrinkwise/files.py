@@ -25,6 +25,17 @@ def make_folder(folder: Path) -> Path:
     return folder
 
 
+def require_folder(folder: Path) -> None:
+    """Refuse early what `make_folder` could not make: a file of that name is in the way.
+
+    Raises
+    ------
+    ShrinkwiseError
+    """
+    if folder.exists() and not folder.is_dir():
+        raise ShrinkwiseError(f"{folder} is a file. Name a folder for what is to be written.")
+
+
 def write_file(path: Path, content: str | bytes) -> Path:
     """Write `content` (text as UTF-8, newlines as given) to `path` in one step.
 

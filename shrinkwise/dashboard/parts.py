@@ -87,7 +87,7 @@ def show_basis(records: Records) -> None:
     """What the figures rest on: rows set aside and settings assumed."""
     aside = int(records.files["rows_set_aside"].sum())
     if aside:
-        with st.expander(f"{aside} rows of the records were set aside"):
+        with st.expander(f"Rows of the records set aside: {aside}"):
             st.dataframe(records.problems, hide_index=True, width="stretch")
     if records.profile.assumed:
         st.caption(plain(f"Assumed, not set in store.toml: {', '.join(records.profile.assumed)}."))

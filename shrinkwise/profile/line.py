@@ -95,6 +95,8 @@ class Line(BaseModel):
     def with_life(self, days: int) -> Self:
         """This line with another shelf life; the day of reduction keeps its distance to the end.
 
+        Where that would reduce every unit from its bake day on, the line is not reduced.
+
         Parameters
         ----------
         days : int
@@ -102,7 +104,10 @@ class Line(BaseModel):
         """
         if days == self.shelf_life_days:
             return self
-        reduce_on_day = self.reduce_on_day
-        if reduce_on_day is not None:
-            reduce_on_day = max(1, reduce_on_day + days - self.shelf_life_days)
-        return self.model_copy(update={"shelf_life_days": days, "reduce_on_day": reduce_on_day})
+        moved: dict[str, float | None] = {"shelf_life_days": days}
+        if self.reduce_on_day is not None:
+            moved["reduce_on_day"] = self.reduce_on_day + days - self.shelf_life_days
+            if moved["reduce_on_day"] < min(2, self.reduce_on_day):
+                # a unit that was fresh at the full price is not reduced from its bake day on
+                moved |= {"reduce_on_day": None, "reduced_price": None}
+        return self.model_copy(update=moved)

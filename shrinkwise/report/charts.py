@@ -186,7 +186,7 @@ def loss_by_life(lives: pl.DataFrame, product: str, currency: str) -> alt.Chart:
     title = (
         f"{product}: {days} more day{'s' if days > 1 else ''} would save "
         f"{money_text(gain, currency)} a week before the dearer dough"
-        if days > 0
+        if days > 0 and gain > 0
         else f"{product}: loss by shelf life"
     )
     chart = (

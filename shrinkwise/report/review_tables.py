@@ -9,7 +9,6 @@ from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
 from shrinkwise.records.tables import Records
 
-
 SHOWN_BY_LINE = (
     "product",
     "net_sales",

@@ -357,5 +357,8 @@ def test_another_life_keeps_the_day_of_reduction_at_its_distance_from_the_end() 
                 reduce_on_day=3, reduced_price=2)  # fmt: skip
     assert line.with_life(4) is line
     assert (line.with_life(6).shelf_life_days, line.with_life(6).reduce_on_day) == (6, 5)
-    # never before the bake day
-    assert (line.with_life(1).shelf_life_days, line.with_life(1).reduce_on_day) == (1, 1)
+    # a unit that was fresh at the full price is never reduced from its bake day on
+    for life in (1, 2):
+        shorter = line.with_life(life)
+        assert (shorter.shelf_life_days, shorter.reduce_on_day) == (life, None)
+        assert shorter.reduced_price is None

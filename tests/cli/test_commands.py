@@ -1,0 +1,419 @@
+"""The commands as a user meets them: through `main`, with its exit codes and its words."""
+
+import csv
+import json
+import re
+import shlex
+import socket
+import sys
+from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
+from io import StringIO
+from pathlib import Path
+
+import pytest
+
+from shrinkwise import cli
+from shrinkwise.planning.plan import BakePlan
+from shrinkwise.report.plan_tables import recommendations_table
+from shrinkwise.report.sheets import csv_text
+
+DONE, DONE_WITH_FINDINGS, NOT_POSSIBLE = 0, 1, 2
+PLAN_FILES = [
+    "bake_plan.csv",
+    "bake_plan.html",
+    "bake_plan.xlsx",
+    "plan.json",
+    "recommendations.csv",
+]
+
+RECOMMENDATIONS = [
+    "product",
+    "bakes_week_now",
+    "bakes_week_plan",
+    "batch_units_now",
+    "batch_units_plan",
+    "waste_units_week_now",
+    "waste_units_week_plan",
+    "shrink_pct_sales_now",
+    "shrink_pct_sales_plan",
+    "in_stock_pct_now",
+    "in_stock_pct_plan",
+    "labour_hours_week_now",
+    "labour_hours_week_plan",
+    "loss_week_now",
+    "loss_week_plan",
+    "saving_week",
+    "saving_week_se",
+    "evidence",
+    "why",
+]
+BAKE_PLAN = [
+    "product",
+    "weekday",
+    "bake",
+    "method",
+    "target_units",
+    "expected_batch_units",
+    "expected_pans",
+    "shelf_life_days",
+]
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a command ended, and what it said."""
+
+    code: int
+    out: str
+    err: str
+
+
+def run(*arguments: str | Path) -> Ended:
+    """Run `shrinkwise` with these arguments in this process."""
+    out, err = StringIO(), StringIO()
+    argv, sys.argv = sys.argv, ["shrinkwise", *map(str, arguments)]
+    try:
+        with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as ended:
+            cli.main()
+    finally:
+        sys.argv = argv
+    assert isinstance(ended.value.code, int)
+    return Ended(ended.value.code, out.getvalue(), err.getvalue())
+
+
+def content(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.fixture(scope="module")
+def planned(small_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Ended]:
+    """The small store planned once: the folder of its files, and what was said."""
+    out = tmp_path_factory.mktemp("planned") / "deep" / "out"
+    return out, run("plan", small_folder, "--out", out)
+
+
+@pytest.fixture
+def flawed(small_copy: Callable[[], Path]) -> Path:
+    """Records with one row that cannot be used."""
+    folder = small_copy()
+    with (folder / "sales_2026.csv").open("a", encoding="utf-8") as file:
+        file.write("2026-10-04,Moon cake,3,9.00,no\n")
+    return folder
+
+
+# --- help -------------------------------------------------------------------------------------
+
+COMMANDS = ("sample", "check", "review", "shelf-life", "plan", "compare", "dashboard")
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_shows_an_example(command: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "160")
+    ended = run(command, "--help")
+    assert ended.code == DONE
+    example = re.search(rf"Example: (shrinkwise {command} .*)", ended.out)
+    assert example, ended.out
+    # an example that names an option or a file that is not there would teach a mistake
+    words = shlex.split(example[1])
+    for option in (word for word in words if word.startswith("--")):
+        assert option in ended.out.replace(example[0], "")
+    assert len(words) > 2
+
+
+def test_help_lists_every_command() -> None:
+    said = run("--help").out
+    assert all(command in said for command in COMMANDS)
+    assert {
+        command.name or command.callback.__name__
+        for command in cli.app.registered_commands
+        if command.callback
+    } == set(COMMANDS)
+
+
+def test_a_command_that_is_none_is_a_usage_error() -> None:
+    ended = run("bake-everything")
+    assert ended.code == NOT_POSSIBLE
+    assert "bake-everything" in ended.err
+
+
+# --- what each command does ---------------------------------------------------------------------
+
+
+def test_sample_writes_a_folder_that_checks_clean(tmp_path: Path, sample_folder: Path) -> None:
+    folder = tmp_path / "store"
+    ended = run("sample", folder, "--seed", "1")
+    assert ended.code == DONE
+    assert f"shrinkwise plan {folder}" in ended.out
+    assert (folder / "sales_2026.csv").read_bytes() == (
+        sample_folder / "sales_2026.csv"
+    ).read_bytes()
+    ended = run("check", folder)
+    assert ended.code == DONE
+    assert "No findings" in ended.out
+
+
+def test_check_lists_files_and_rows(small_folder: Path) -> None:
+    ended = run("check", small_folder)
+    assert (ended.code, ended.err) == (DONE, "")
+    sales = (small_folder / "sales_2026.csv").read_text(encoding="utf-8").splitlines()
+    line = next(line for line in ended.out.splitlines() if "sales_2026.csv" in line)
+    # read, used, set aside
+    assert line.split()[-3:] == [str(len(sales) - 1), str(len(sales) - 1), "0"]
+
+
+def test_check_says_which_row_and_why(flawed: Path) -> None:
+    ended = run("check", flawed)
+    assert ended.code == DONE_WITH_FINDINGS
+    last = len((flawed / "sales_2026.csv").read_text(encoding="utf-8").splitlines())
+    assert f"sales_2026.csv, row {last}, product: 'Moon cake'" in ended.out
+    assert "Rows of the records set aside: 1" in ended.out
+
+
+def test_review_tells_the_named_week(small_folder: Path) -> None:
+    last, named = run("review", small_folder), run("review", small_folder, "--week", "2026-W39")
+    assert (last.code, named.code) == (DONE, DONE)
+    assert "week 2026-W40 (from 2026-09-28)" in last.out
+    assert "week 2026-W39 (from 2026-09-21)" in named.out
+    for words in ("three lines that cost most", "Shrink at retail", "% of net sales", "Sold out"):
+        assert words in last.out
+
+
+def test_review_goes_on_past_a_bad_row(flawed: Path) -> None:
+    ended = run("review", flawed)
+    assert ended.code == DONE_WITH_FINDINGS
+    assert "week 2026-W40" in ended.out
+    assert f"shrinkwise check {flawed}" in ended.out
+
+
+def test_shelf_life_tells_every_life(small_folder: Path) -> None:
+    ended = run("shelf-life", small_folder)
+    assert (ended.code, ended.err) == (DONE, "")
+    lives = [line.split() for line in ended.out.splitlines() if line.strip().startswith("Kaiser")]
+    # one less, the present, one and two more; then their curves, day by day
+    assert [words[2:4] for words in lives[:4]] == [
+        ["2", "no"],
+        ["3", "yes"],
+        ["4", "no"],
+        ["5", "no"],
+    ]
+    assert "maker's date code" in ended.out
+
+
+def test_plan_writes_its_files_and_says_where(planned: tuple[Path, Ended]) -> None:
+    out, ended = planned
+    assert (ended.code, ended.err) == (DONE, "")
+    assert sorted(content(out)) == PLAN_FILES
+    assert f"Written to {out}: " in ended.out
+    assert "The plan is expected to save" in ended.out
+    assert "To pull and pan up for Monday 2026-10-05" in ended.out
+
+
+def test_same_seed_same_bytes_another_seed_other_figures(
+    planned: tuple[Path, Ended], small_folder: Path, tmp_path: Path
+) -> None:
+    out, _ = planned
+    assert run("plan", small_folder, "--out", tmp_path / "same", "--seed", "1").code == DONE
+    assert run("plan", small_folder, "--out", tmp_path / "other", "--seed", "2").code == DONE
+    first, same, other = content(out), content(tmp_path / "same"), content(tmp_path / "other")
+    # the CSVs above all; nothing else in the folder holds a clock or a chance either
+    assert first == same
+    assert first["recommendations.csv"] != other["recommendations.csv"]
+
+
+def test_plan_of_the_whole_sample(
+    sample_folder: Path, sample_plan: BakePlan, tmp_path: Path
+) -> None:
+    ended = run("plan", sample_folder, "--out", tmp_path)
+    assert (ended.code, ended.err) == (DONE, "")
+    assert sorted(content(tmp_path)) == PLAN_FILES
+    with (tmp_path / "recommendations.csv").open(encoding="utf-8") as file:
+        assert file.readline().rstrip("\n").split(",") == RECOMMENDATIONS
+    with (tmp_path / "bake_plan.csv").open(encoding="utf-8") as file:
+        assert file.readline().rstrip("\n").split(",") == BAKE_PLAN
+    recommended = rows(tmp_path / "recommendations.csv")
+    assert [row["product"] for row in recommended] == [line.line.name for line in sample_plan.lines]
+    assert len(rows(tmp_path / "bake_plan.csv")) == 7 * len(sample_plan.lines)
+    # the command line computes nothing of its own: it writes what the package returns
+    written = (tmp_path / "recommendations.csv").read_text(encoding="utf-8")
+    assert written == csv_text(recommendations_table(sample_plan))
+    document = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))
+    assert document["fingerprint"] == sample_plan.fingerprint
+
+
+def test_plan_goes_on_past_a_bad_row(flawed: Path, tmp_path: Path) -> None:
+    ended = run("plan", flawed, "--out", tmp_path / "out")
+    assert ended.code == DONE_WITH_FINDINGS
+    assert sorted(content(tmp_path / "out")) == PLAN_FILES
+
+
+def test_compare_writes_a_row_a_scenario(
+    small_folder: Path, sample_folder: Path, tmp_path: Path
+) -> None:
+    longer = sample_folder / "scenarios" / "longer_life_dough.toml"
+    same = tmp_path / "same.toml"
+    same.write_text('name = "As it is"\n', encoding="utf-8")
+    ended = run("compare", small_folder, longer, same, "--out", tmp_path / "out")
+    assert (ended.code, ended.err) == (DONE, "")
+    assert sorted(content(tmp_path / "out")) == ["comparison.csv"]
+    written = rows(tmp_path / "out" / "comparison.csv")
+    assert [row["scenario"] for row in written] == [
+        "Italian loaf from a four-day dough",
+        "As it is",
+    ]
+    assert list(written[0])[:5] == [
+        "scenario",
+        "loss_week_now",
+        "loss_week_scenario",
+        "loss_week_difference",
+        "loss_week_difference_se",
+    ]
+    assert float(written[0]["loss_week_difference"]) != 0
+    assert float(written[1]["loss_week_difference"]) == 0
+    assert "Check allergens and labels" in ended.out
+
+
+# --- what is not possible -----------------------------------------------------------------------
+
+
+def take_out(*names: str) -> Callable[[Path], None]:
+    def spoil(folder: Path) -> None:
+        for path in folder.iterdir():
+            if path.name.startswith(names):
+                path.unlink()
+
+    return spoil
+
+
+def replaced(name: str, old: str, new: str) -> Callable[[Path], None]:
+    def spoil(folder: Path) -> None:
+        path = folder / name
+        text = path.read_text(encoding="utf-8")
+        assert old in text
+        path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+    return spoil
+
+
+SPOILED: dict[str, tuple[Callable[[Path], None], list[str]]] = {
+    "no sales": (take_out("sales"), ["no sales log"]),
+    "no shrink log": (take_out("markdowns", "disposals"), ["neither a markdown nor a disposal"]),
+    "no column": (replaced("sales_2026.csv", "net_sales", "takings"), ["'net_sales'", "takings"]),
+    "no store.toml": (take_out("store"), ["store.toml"]),
+    "negative price": (replaced("store.toml", "price = 3.49", "price = -3.49"), ["price", "-3.49"]),
+    "no TOML": (replaced("store.toml", "name =", "name"), ["store.toml", "TOML"]),
+    "nothing in it": (take_out(""), ["holds no logs"]),
+}
+
+
+def assert_refused(ended: Ended, *said: str) -> None:
+    """Exit code 2 and one paragraph on stderr that says what is the matter; no traceback."""
+    assert ended.code == NOT_POSSIBLE
+    assert ended.err.startswith("Not possible: ")
+    assert ended.err.count("\n") == 1
+    assert ended.err.endswith("\n")
+    assert "Traceback" not in ended.err + ended.out
+    for words in said:
+        assert words in ended.err
+    # a result beside a refusal would be taken for one
+    assert ended.out == ""
+
+
+@pytest.mark.parametrize("case", SPOILED)
+def test_spoiled_records_are_refused_and_nothing_is_written(
+    case: str, small_copy: Callable[[], Path], tmp_path: Path
+) -> None:
+    spoil, said = SPOILED[case]
+    folder = small_copy()
+    spoil(folder)
+    before = content(folder)
+    out = tmp_path / "out"
+    assert_refused(run("plan", folder, "--out", out), *said)
+    assert not out.exists()
+    for command in ("check", "review", "shelf-life", "dashboard"):
+        assert_refused(run(command, folder), *said)
+    assert content(folder) == before
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    folder = tmp_path / "nowhere"
+    assert_refused(run("plan", folder, "--out", tmp_path / "out"), str(folder), "not there")
+    assert_refused(run("check", folder), str(folder), "not there")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("week", ["2026-40", "2026-W54", "last", "2019-W01"])
+def test_a_bad_week_name(small_folder: Path, week: str) -> None:
+    assert_refused(run("review", small_folder, "--week", week), week)
+
+
+def test_a_file_in_the_place_of_the_out_folder(small_folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.write_text("mine", encoding="utf-8")
+    assert_refused(run("plan", small_folder, "--out", out), str(out))
+    assert out.read_text(encoding="utf-8") == "mine"
+    assert list(tmp_path.iterdir()) == [out]
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ('[[changes]]\nline = "Moon cake"\nprice = 2.0\n', ["'Moon cake'", "no such line"]),
+        ('[[changes]]\nline = "Italian loaf"\ndough_cost = -1\n', ["dough_cost", "-1"]),
+        ("changes = 4\n", ["changes"]),
+        ("[[changes\n", ["TOML"]),
+    ],
+)
+def test_a_bad_scenario(changes: str, said: list[str], small_folder: Path, tmp_path: Path) -> None:
+    scenario, out = tmp_path / "offer.toml", tmp_path / "out"
+    scenario.write_text(f'name = "An offer"\n{changes}', encoding="utf-8")
+    out.mkdir()
+    (out / "comparison.csv").write_text("of last week\n", encoding="utf-8")
+    ended = run("compare", small_folder, scenario, "--out", out)
+    assert_refused(ended, str(scenario), *said)
+    assert content(out) == {"comparison.csv": b"of last week\n"}
+
+
+def test_a_scenario_that_is_not_there(small_folder: Path, tmp_path: Path) -> None:
+    missing = tmp_path / "nowhere.toml"
+    assert_refused(run("compare", small_folder, missing, "--out", tmp_path / "out"), str(missing))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_too_few_days_to_plan_on(small_copy: Callable[[], Path], tmp_path: Path) -> None:
+    folder = small_copy()
+    header, *sold = (folder / "sales_2026.csv").read_text(encoding="utf-8").splitlines()
+    few = [row for row in sold if row.startswith("2026-10")]
+    (folder / "sales_2026.csv").write_text("\n".join([header, *few, ""]), encoding="utf-8")
+    assert_refused(run("plan", folder, "--out", tmp_path / "out"), "No line has 7 days")
+    assert not (tmp_path / "out").exists()
+
+
+def test_sample_never_mixes_with_a_store(small_copy: Callable[[], Path]) -> None:
+    folder = small_copy()
+    replaced("store.toml", "Sample store (invented)", "Our own store")(folder)
+    before = content(folder)
+    assert_refused(run("sample", folder), str(folder))
+    assert content(folder) == before
+
+
+def test_dashboard_on_a_port_in_use(small_folder: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        ended = run("dashboard", small_folder, "--port", str(port))
+    assert_refused(ended, str(port), "--port")
+
+
+def test_a_seed_below_zero_is_a_usage_error(small_folder: Path, tmp_path: Path) -> None:
+    ended = run("plan", small_folder, "--out", tmp_path / "out", "--seed", "-1")
+    assert ended.code == NOT_POSSIBLE
+    assert "--seed" in ended.err
+    assert not (tmp_path / "out").exists()

@@ -1,0 +1,96 @@
+"""Figures in words: short, with their unit, and never a sentence without a figure."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shrinkwise.planning.plan import BakePlan
+from shrinkwise.report.words import (
+    change,
+    count_text,
+    days_text,
+    interval_text,
+    label,
+    money_text,
+    why,
+)
+
+
+@pytest.mark.parametrize(
+    ("amount", "text"),
+    [
+        (1204.4, "USD 1,204"),
+        (-1204.6, "USD -1,205"),
+        (10.0, "USD 10"),
+        (9.994, "USD 9.99"),
+        (3.5, "USD 3.50"),
+        (0.0, "USD 0.00"),
+        # a rounding rest is no debt
+        (-0.004, "USD 0.00"),
+        (-0.01, "USD -0.01"),
+    ],
+)
+def test_money(amount: float, text: str) -> None:
+    assert money_text(amount, "USD") == text
+
+
+def test_interval_holds_nine_of_ten() -> None:
+    # quantiles of 0, 1, ..., 100
+    assert interval_text(np.arange(101.0), "USD") == "USD 5.00 to USD 95"
+
+
+@pytest.mark.parametrize(
+    ("days", "text"),
+    [
+        ([], "never"),
+        ([2, 0, 4, 0], "Mon Wed Fri"),
+        ([6], "Sun"),
+        (range(7), "every day"),
+    ],
+)
+def test_days(days: list[int], text: str) -> None:
+    assert days_text(days) == text
+
+
+def test_counts_and_labels() -> None:
+    assert [count_text(n, "day") for n in (0, 1, 2)] == ["0 days", "1 day", "2 days"]
+    assert label("product") == "Line"
+    assert label("net_sales") == "Net sales"
+
+
+def test_every_line_of_the_sample_gets_a_reason_with_figures(sample_plan: BakePlan) -> None:
+    for plan in sample_plan.lines:
+        sentence = why(plan, "USD")
+        assert sentence.endswith(".")
+        assert "\n" not in sentence
+        saving = money_text(float(plan.saving.mean()), "USD")
+        assert saving in sentence, plan.line.name
+        # the change itself: targets and batches, or why there is none
+        if not sentence.startswith("Keep the present habit"):
+            low = plan.targets[list(plan.bake_days)].min()
+            assert re.search(rf"topped up to {low}( to \d+)? units", sentence)
+            assert re.search(r"about \d+ a bake", sentence)
+            assert days_text(plan.bake_days) in sentence
+        assert sentence.startswith(change(plan, "USD"))
+
+
+def test_parts_of_the_reason_are_those_of_the_saving(sample_plan: BakePlan) -> None:
+    for plan in sample_plan.lines:
+        found = re.findall(r"USD ([\d,.]+) (more|less) ", why(plan, "USD"))
+        told = sum(
+            float(amount.replace(",", "")) * (1 if way == "less" else -1) for amount, way in found
+        )
+        # parts below half a unit of money go unsaid, and amounts from ten on are rounded
+        assert told == pytest.approx(float(plan.saving.mean()), abs=3.0), plan.line.name
+
+
+def test_a_saving_within_its_own_error_is_no_advice(sample_plan: BakePlan) -> None:
+    plan = sample_plan.lines[0]
+    # as good as now: the plan's own week on both sides
+    level = replace(plan, now=plan.plan)
+    assert change(level, "USD") == (
+        "Keep the present habit: the best plan that was found differs by only USD 0.00 a week"
+    )
+    assert why(level, "USD").endswith("a week.")

@@ -1,0 +1,110 @@
+"""Scenario files: what can be asked for, and what is said when it cannot."""
+
+from pathlib import Path
+
+import pytest
+
+from shrinkwise.errors import ScenarioError
+from shrinkwise.profile.store import Store
+from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.scenario import read_scenario
+
+
+@pytest.fixture
+def store(sample_records: Records) -> Store:
+    return sample_records.profile
+
+
+def written(folder: Path, content: str) -> Path:
+    path = folder / "offer.toml"
+    path.write_text(content, encoding="utf-8")
+    return path
+
+
+def one_change(line: str, *settings: str) -> str:
+    return "\n".join(['name = "An offer"', "[[changes]]", f'line = "{line}"', *settings, ""])
+
+
+def test_the_samples_own_scenarios(store: Store, sample_folder: Path) -> None:
+    longer = read_scenario(sample_folder / "scenarios" / "longer_life_dough.toml", store)
+    assert longer.name == "Italian loaf from a four-day dough"
+    assert list(longer.lines) == ["Italian loaf"]
+    line = longer.lines["Italian loaf"]
+    assert (line.shelf_life_days, line.reduce_on_day, line.reduced_price) == (4, 4, 1.75)
+    assert line.dough_cost == 1.12
+    # what the file does not name stays as it is
+    assert line.price == store.line("Italian loaf").price
+    cheaper = read_scenario(sample_folder / "scenarios" / "cheaper_dough.toml", store)
+    assert cheaper.lines["White loaf"].shelf_life_days == 4
+
+
+def test_a_longer_life_alone_keeps_the_reduction_before_the_end(
+    store: Store, tmp_path: Path
+) -> None:
+    # Cinnamon rolls: four days, reduced on the third; with five days on the fourth
+    path = written(tmp_path, one_change("Cinnamon rolls", "shelf_life_days = 5"))
+    line = read_scenario(path, store).lines["Cinnamon rolls"]
+    assert (line.shelf_life_days, line.reduce_on_day) == (5, 4)
+
+
+def test_no_changes_and_many_changes(store: Store, tmp_path: Path) -> None:
+    assert read_scenario(written(tmp_path, 'name = "As now"\n'), store).lines == {}
+    two = one_change("Bagels", "price = 4.99") + '[[changes]]\nline = "Sub rolls"\nprice = 4.5\n'
+    lines = read_scenario(written(tmp_path, two), store).lines
+    assert {name: line.price for name, line in lines.items()} == {"Bagels": 4.99, "Sub rolls": 4.5}
+
+
+REFUSED = {
+    "unknown line": (one_change("Moon cake", "price = 2.0"), ["'Moon cake'", "Burger buns"]),
+    "unknown setting": (one_change("Bagels", "colour = 3"), ["'colour'", "dough_cost"]),
+    "a line keeps its name": (one_change("Bagels", 'name = "Rings"'), ["'name'", "'Bagels'"]),
+    "negative dough cost": (one_change("Bagels", "dough_cost = -0.5"), ["dough_cost", "-0.5"]),
+    "life of no day": (one_change("Bagels", "shelf_life_days = 0"), ["shelf_life_days", "was 0"]),
+    "life that is not whole": (one_change("Bagels", "shelf_life_days = 2.5"), ["2.5"]),
+    "life that is a text": (one_change("Bagels", 'shelf_life_days = "four"'), ["'four'"]),
+    "price of nothing": (one_change("Bagels", "price = 0"), ["price"]),
+    "reduced above price": (one_change("Bagels", "reduced_price = 9.0"), ["reduced_price"]),
+    "filled beyond seven days": (
+        one_change("Custard eclairs", "shelf_life_days = 8"),
+        ["8 days", "7 days", "'Custard eclairs'"],
+    ),
+    "changed twice": (
+        one_change("Bagels", "price = 4.99") + '[[changes]]\nline = "Bagels"\ndough_cost = 1.2\n',
+        ["'Bagels'", "twice"],
+    ),
+    "not TOML": ("name = An offer\n", ["TOML"]),
+    "no name": ('[[changes]]\nline = "Bagels"\nprice = 4.99\n', ["missing"]),
+    "a change without a line": ('name = "An offer"\n[[changes]]\nprice = 4.99\n', ["line"]),
+    "a setting of the file that is none": ('name = "An offer"\nprice = 4.99\n', ["price"]),
+}
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_what_cannot_be_is_refused_and_the_file_is_named(
+    case: str, store: Store, tmp_path: Path
+) -> None:
+    content, said = REFUSED[case]
+    path = written(tmp_path, content)
+    with pytest.raises(ScenarioError) as caught:
+        read_scenario(path, store)
+    message = str(caught.value)
+    assert str(path) in message
+    for words in said:
+        assert words in message
+    # one paragraph: it is printed as it stands
+    assert "\n" not in message
+    assert message.endswith(".")
+
+
+def test_a_missing_file_is_named(store: Store, tmp_path: Path) -> None:
+    path = tmp_path / "nowhere.toml"
+    with pytest.raises(ScenarioError) as caught:
+        read_scenario(path, store)
+    assert str(path) in str(caught.value)
+
+
+def test_a_file_that_is_no_text_is_named(store: Store, tmp_path: Path) -> None:
+    path = tmp_path / "offer.toml"
+    path.write_bytes(b"\xff\xfe\x00\x81")
+    with pytest.raises(ScenarioError, match=r"offer\.toml"):
+        read_scenario(path, store)

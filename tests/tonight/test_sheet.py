@@ -1,0 +1,161 @@
+"""The pan-up sheet: whole steps, whole pans, and only what is baked tomorrow."""
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.planning.plan import BakePlan
+from shrinkwise.tonight.sheet import SCHEMA, PanUpSheet, pan_up_sheet
+
+SUNDAY, MONDAY = date(2026, 10, 4), date(2026, 10, 5)
+
+
+@dataclass(frozen=True)
+class Case:
+    """A line for tomorrow: its stock at close, its target and how it is baked."""
+
+    on_hand: int
+    target: int
+    step: int = 1
+    a_pan: int = 4
+    pieces: int = 6
+
+
+def sheet_of(
+    plan: BakePlan, demand: DemandModel, *cases: Case, evening: date = SUNDAY
+) -> PanUpSheet:
+    """The sheet of a store whose first lines are these cases; no other line is baked."""
+    tomorrow = (evening + timedelta(days=1)).weekday()
+    lines = []
+    ledgers = dict(demand.ledgers)
+    for case, line_plan in zip(cases, plan.lines, strict=False):
+        line = line_plan.line.model_copy(
+            update={
+                "batch_step": case.step,
+                "units_per_pan": case.a_pan,
+                "pieces_per_unit": case.pieces,
+            }
+        )
+        targets = np.full(7, NO_BAKE, np.int16)
+        targets[tomorrow] = case.target
+        lines.append(replace(line_plan, line=line, targets=targets))
+        stock = np.append(ledgers[line.name].on_hand_close[:-1], case.on_hand)
+        ledgers[line.name] = replace(ledgers[line.name], on_hand_close=stock)
+    calendar = replace(demand.calendar, origin=evening)
+    return pan_up_sheet(
+        replace(plan, lines=tuple(lines)), replace(demand, calendar=calendar, ledgers=ledgers)
+    )
+
+
+@pytest.mark.parametrize(
+    ("case", "batch", "pans", "pieces"),
+    [
+        # 20 - 6 = 14 units; 14 / 4 = 3.5 pans
+        (Case(on_hand=6, target=20), 14, 4, 84),
+        # 20 - 7 = 13, up to a multiple of 3: 15; 15 / 4 = 3.75 pans
+        (Case(on_hand=7, target=20, step=3), 15, 4, 90),
+        # an exact multiple is not rounded up further: 20 - 8 = 12; 12 / 4 = 3 pans
+        (Case(on_hand=8, target=20, step=3), 12, 3, 72),
+        # one short of a step is a whole step: 1 up to 6; 6 / 6 = 1 pan of 6, of 12 pieces each
+        (Case(on_hand=19, target=20, step=6, a_pan=6, pieces=12), 6, 1, 72),
+        # stock at its target: the line stands on the sheet with nothing to pan
+        (Case(on_hand=20, target=20), 0, 0, 0),
+        # more on the shelf than wanted is not unbaked
+        (Case(on_hand=27, target=20, step=3), 0, 0, 0),
+        # an empty shelf
+        (Case(on_hand=0, target=20), 20, 5, 120),
+        # baked that day, but only to clear: a target of nothing
+        (Case(on_hand=0, target=0), 0, 0, 0),
+    ],
+)
+def test_batch_is_the_target_less_the_stock_in_whole_steps(
+    case: Case,
+    batch: int,
+    pans: int,
+    pieces: int,
+    sample_plan: BakePlan,
+    sample_demand: DemandModel,
+) -> None:
+    sheet = sheet_of(sample_plan, sample_demand, case)
+    assert sheet.batches.to_dicts() == [
+        {
+            "product": sample_plan.lines[0].line.name,
+            "on_hand_units": case.on_hand,
+            "target_units": case.target,
+            "batch_units": batch,
+            "pans": pans,
+            "pieces": pieces,
+        }
+    ]
+
+
+def test_lines_not_baked_that_day_are_left_out(
+    sample_plan: BakePlan, sample_demand: DemandModel
+) -> None:
+    cases = [Case(on_hand=2, target=9), Case(on_hand=2, target=NO_BAKE), Case(on_hand=2, target=5)]
+    sheet = sheet_of(sample_plan, sample_demand, *cases)
+    first, _, third = (plan.line.name for plan in sample_plan.lines[:3])
+    assert sheet.batches["product"].to_list() == [first, third]
+    assert sheet.batches["batch_units"].to_list() == [7, 3]
+
+
+def test_the_target_is_tomorrows_not_todays(
+    sample_plan: BakePlan, sample_demand: DemandModel
+) -> None:
+    line = replace(sample_plan.lines[0], targets=np.arange(10, 17, dtype=np.int16))
+    plan = replace(sample_plan, lines=(line,))
+    for day in range(7):
+        # 4 October 2026 is a Sunday: its sheet is for Monday, target 10, then 11, ...
+        evening = SUNDAY + timedelta(days=day)
+        calendar = replace(sample_demand.calendar, origin=evening, closed=frozenset())
+        sheet = pan_up_sheet(plan, replace(sample_demand, calendar=calendar))
+        assert sheet.batches["target_units"].to_list() == [10 + day]
+
+
+def test_a_closed_day_has_nothing_to_pan_up(
+    sample_plan: BakePlan, sample_demand: DemandModel
+) -> None:
+    # a public holiday on which the sample's events log says the store is shut
+    shut = date(2026, 11, 26)
+    assert shut in sample_demand.calendar.closed
+    evening = shut - timedelta(days=1)
+    sheet = sheet_of(sample_plan, sample_demand, Case(on_hand=0, target=9), evening=evening)
+    assert (sheet.bake_date, sheet.is_open) == (shut, False)
+    assert sheet.batches.is_empty()
+    assert dict(sheet.batches.schema) == SCHEMA
+
+
+def test_a_weekday_off_has_nothing_to_pan_up(
+    sample_plan: BakePlan, sample_demand: DemandModel
+) -> None:
+    store = sample_demand.calendar.store
+    days = tuple(day for day in store.open_days if day != "monday")
+    calendar = replace(sample_demand.calendar, store=store.model_copy(update={"open_days": days}))
+    sheet = pan_up_sheet(sample_plan, replace(sample_demand, calendar=calendar))
+    assert (sheet.bake_date, sheet.is_open) == (MONDAY, False)
+    assert sheet.batches.is_empty()
+
+
+def test_the_samples_sheet_counts_on_the_last_evenings_stock(
+    sample_plan: BakePlan, sample_demand: DemandModel
+) -> None:
+    sheet = pan_up_sheet(sample_plan, sample_demand)
+    assert (sheet.evening, sheet.bake_date, sheet.is_open) == (SUNDAY, MONDAY, True)
+    assert dict(sheet.batches.schema) == SCHEMA
+    baked = [plan.line.name for plan in sample_plan.lines if MONDAY.weekday() in plan.bake_days]
+    assert sheet.batches["product"].to_list() == baked
+    for row in sheet.batches.iter_rows(named=True):
+        line = sample_plan.store.line(row["product"])
+        assert row["on_hand_units"] == sample_demand.ledgers[line.name].on_hand_close[-1]
+        assert row["batch_units"] % line.batch_step == 0
+        stock = row["on_hand_units"] + row["batch_units"]
+        # the target is met, and by less than one step too many
+        assert stock >= row["target_units"]
+        if row["batch_units"]:
+            assert stock - row["target_units"] < line.batch_step
+            assert row["pans"] * line.units_per_pan >= row["batch_units"]
+            assert (row["pans"] - 1) * line.units_per_pan < row["batch_units"]
