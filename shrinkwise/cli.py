@@ -214,8 +214,8 @@ def _finish(records: Records) -> None:
     if not records.problems.is_empty():
         rows = records.files["rows_set_aside"].sum()
         console.print(
-            f"Rows of the records set aside: {rows}. `shrinkwise check {records.folder}` says which "
-            "and why.",
+            f"Rows of the records set aside: {rows}. `shrinkwise check {records.folder}` says "
+            "which and why.",
             markup=False,
         )
         raise typer.Exit(DONE_WITH_FINDINGS)
