@@ -104,10 +104,12 @@ class Line(BaseModel):
         """
         if days == self.shelf_life_days:
             return self
-        moved: dict[str, float | None] = {"shelf_life_days": days}
+        moved: dict[str, int | None] = {"shelf_life_days": days}
         if self.reduce_on_day is not None:
-            moved["reduce_on_day"] = self.reduce_on_day + days - self.shelf_life_days
-            if moved["reduce_on_day"] < min(2, self.reduce_on_day):
+            reduce_on_day = self.reduce_on_day + days - self.shelf_life_days
+            if reduce_on_day >= min(2, self.reduce_on_day):
+                moved["reduce_on_day"] = reduce_on_day
+            else:
                 # a unit that was fresh at the full price is not reduced from its bake day on
                 moved |= {"reduce_on_day": None, "reduced_price": None}
         return self.model_copy(update=moved)
