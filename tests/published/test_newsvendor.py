@@ -169,7 +169,8 @@ def week_of(demand: NDArray[np.integer]) -> Futures:
     """Futures with `demand` of shape (n_days, n_paths), Monday first, all counted."""
     streams = np.stack([demand, np.zeros_like(demand)]).astype(np.int16)
     n_days = len(demand)
-    return Futures(streams, Days(np.arange(n_days) % 7, np.ones(n_days, bool)))
+    means = demand.astype(np.float64)
+    return Futures(streams, means, Days(np.arange(n_days) % 7, np.ones(n_days, bool)))
 
 
 def planned(line: Line, futures: Futures) -> NDArray[np.int16]:
