@@ -34,7 +34,7 @@ ORDER = (
 LIBRARIES = {
     "numba": ("engine/kernel.py", "engine/exact.py"),
     "streamlit": ("dashboard/", "app.py"),
-    "altair": ("report/charts.py", "report/page.py", "dashboard/parts.py"),
+    "altair": ("report/charts.py",),
     "pandas": ("demand/",),
     "statsmodels": ("demand/",),
     "dataframely": ("records/tables.py",),
@@ -44,7 +44,7 @@ LIBRARIES = {
     "rich": ("cli.py", "report/console.py"),
     "holidays": ("profile/store.py", "demand/calendar.py", "sample/truth.py"),
 }
-"""Where a library may be imported; altair outside charts.py is for annotations only."""
+"""Where a library may be imported."""
 
 
 def modules() -> list[Path]:

@@ -2,17 +2,15 @@
 
 import re
 
-import altair as alt
 import polars as pl
 import streamlit as st
 
 from shrinkwise.records.tables import Records
+from shrinkwise.report import charts
 from shrinkwise.report.words import label
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 ROW_HEIGHT = 35
-AROUND_CHART = 90
-"""Height of a chart's legend and axis [pixels]."""
 
 
 def plain(text: str) -> str:
@@ -20,13 +18,11 @@ def plain(text: str) -> str:
     return re.sub(r"([\\`*_{}\[\]<>#+\-.!|$~:])", r"\\\1", text)
 
 
-def show_chart(chart: alt.Chart) -> None:
+def show_chart(chart: charts.Chart) -> None:
     """A chart over the whole width, below its title, which is its text alternative too."""
-    title = str(chart.title.text)
+    title, drawing = charts.untitled(chart)
     st.markdown(f"**{plain(title)}**")
-    # on a page the height holds legend and axis too
-    sized = chart.properties(title="", width="container", height=chart.height + AROUND_CHART)
-    st.altair_chart(sized, width="stretch", alt=title)
+    st.altair_chart(drawing, width="stretch", alt=title)
 
 
 def show_side_by_side(table: pl.DataFrame, by: str, **formats: str) -> None:

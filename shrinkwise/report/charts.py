@@ -1,9 +1,14 @@
 """Charts: pure functions from a table to a chart. One colour has one meaning everywhere."""
 
+from html import escape
+from io import StringIO
+
 import altair as alt
 import polars as pl
 
 from shrinkwise.report.words import LOSS_PARTS, money_text
+
+Chart = alt.Chart
 
 PART_COLOURS = {
     "waste": "#a63d2f",
@@ -21,6 +26,10 @@ CHANGE = "#3b3f45"
 """A change for better or worse: its side of zero tells which."""
 
 
+AROUND_CHART = 90
+"""Height of a chart's legend and axis on a page [pixels]."""
+
+
 def _styled(chart: alt.Chart | alt.LayerChart, title: str, height: int | None = None) -> alt.Chart:
     named = chart.properties(title=alt.Title(title, anchor="start", fontSize=15), width=560)
     if height is not None:
@@ -30,6 +39,23 @@ def _styled(chart: alt.Chart | alt.LayerChart, title: str, height: int | None = 
         .configure_legend(labelFontSize=12, titleFontSize=12, orient="top")
         .configure_view(strokeWidth=0)
     )
+
+
+def svg(chart: alt.Chart) -> str:
+    """A chart as inline SVG, with its title as the text for those who cannot see it."""
+    file = StringIO()
+    chart.save(file, format="svg")
+    label = escape(str(chart.title.text), quote=True)
+    return file.getvalue().replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+
+
+def untitled(chart: alt.Chart) -> tuple[str, alt.Chart]:
+    """A chart's title, and the chart without it and as wide as its place.
+
+    A page sets the title itself, so that it wraps; its height then holds legend and axis too.
+    """
+    height = chart.height + AROUND_CHART
+    return str(chart.title.text), chart.properties(title="", width="container", height=height)
 
 
 def _rows(field: str, order: list[str]) -> alt.Y:

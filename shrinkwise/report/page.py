@@ -2,9 +2,7 @@
 
 from collections.abc import Iterable
 from html import escape
-from io import StringIO
 
-import altair as alt
 import polars as pl
 
 from shrinkwise.planning.plan import BakePlan
@@ -54,7 +52,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet) -> str:
             _table(plan_tables.targets_table(plan)),
         ),
         _section("What to change, line by line", _changes(recommendations)),
-        _section("", svg(charts.now_against_plan(recommendations, currency))),
+        _section("", charts.svg(charts.now_against_plan(recommendations, currency))),
         _section("What this rests on", _basis(plan)),
         f'<p class="note">shrinkwise {escape(plan.version)}, seed {plan.settings.seed}, '
         f"{plan.settings.judge_paths} futures of {plan.settings.weeks} weeks, records "
@@ -65,15 +63,6 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         f"<style>{_STYLE}</style></head><body>\n{''.join(sections)}\n</body></html>\n"
     )
-
-
-def svg(chart: alt.Chart) -> str:
-    """A chart as inline SVG, with its title as the text for those who cannot see it."""
-    file = StringIO()
-    chart.save(file, format="svg")
-    drawing = file.getvalue()
-    label = escape(str(chart.title.text), quote=True)
-    return drawing.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
 
 
 def _section(title: str, content: str) -> str:

@@ -6,7 +6,6 @@ import pytest
 
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.report import charts
-from shrinkwise.report.page import svg
 from shrinkwise.report.plan_tables import recommendations_table
 from shrinkwise.report.words import LOSS_PARTS
 
@@ -102,7 +101,7 @@ def test_difference_by_part_holds_the_table_in_its_order() -> None:
 
 def test_a_drawn_chart_carries_its_title_as_text() -> None:
     chart = charts.loss_by_part(PARTS, "USD", 'Rye "dark" & Bagels cost most')
-    drawing = svg(chart)
+    drawing = charts.svg(chart)
     assert drawing.startswith("<svg role=")
     assert 'aria-label="Rye &quot;dark&quot; &amp; Bagels cost most"' in drawing
     for text in ("Rye loaf", "Bagels", "Loss in the week [USD]"):
