@@ -201,7 +201,10 @@ def _credit(
         on_hand[same] -= on_hand[same].mean()
         baked[same] -= baked[same].mean()
     spread = float(on_hand @ on_hand)
-    return float(np.clip(-(on_hand @ baked) / spread, 0.0, 1.0)) if spread > 0 else 0.0
+    if spread == 0:
+        return 0.0
+    # rounded, so that a plain set batch or top-up is seen as one
+    return round(float(np.clip(-(on_hand @ baked) / spread, 0.0, 1.0)), 3)
 
 
 def _multiples(ledger: LineLedger, need: Floats, credit: float, days: NDArray[np.bool_]) -> Floats:

@@ -104,13 +104,14 @@ def _improved(
     step = max(1, int(targets[days].max()) // 8)
     best = float(mean_losses(line, labour, futures, top_up(targets[None], futures, line))[0])
     for _ in range(MOST_ROUNDS):
-        moves = np.repeat(targets[None], 2 * len(days) + 2, axis=0)
+        wide = np.repeat(targets[None].astype(np.int32), 2 * len(days) + 2, axis=0)
         for position, day in enumerate(days):
-            moves[2 * position, day] += step
-            moves[2 * position + 1, day] -= step
-        moves[-2, days] += step
-        moves[-1, days] -= step
-        moves[:, days] = np.clip(moves[:, days], 0, most)
+            wide[2 * position, day] += step
+            wide[2 * position + 1, day] -= step
+        wide[-2, days] += step
+        wide[-1, days] -= step
+        wide[:, days] = np.clip(wide[:, days], 0, most)
+        moves = wide.astype(np.int16)
         losses = mean_losses(line, labour, futures, top_up(moves, futures, line))
         found = int(losses.argmin())
         if losses[found] < best - 1e-9:
