@@ -12,6 +12,118 @@ NO_BAKE = -1
 
 
 @njit(cache=True, nogil=True)
+def _meet(oldest, freshest, on_hand, start, stop, passed, kept):  # type: ignore[no-untyped-def]
+    """Where the day's sales leave off, counting the units on the shelf from the oldest on.
+
+    Oldest-first shoppers take the units before `start`, freshest-first shoppers those from
+    `stop` on; what lies between stays. `kept` begins at `start`, ready for `_sell` as `passed` does at 0.
+    """
+    for p in range(len(on_hand)):
+        there, first, last = on_hand[p], oldest[p], freshest[p]
+        first = min(first, there)
+        rest = np.int16(there - first)
+        last = min(last, rest)
+        start[p] = first
+        kept[p] = first
+        passed[p] = 0
+        stop[p] = there - last
+        on_hand[p] = rest - last
+
+
+@njit(cache=True, nogil=True)
+def _sell(on_shelf, start, stop, passed, kept, sold):  # type: ignore[no-untyped-def]
+    """Sell from one age: what lies between `start` and `stop` stays; ages come oldest first.
+
+    `passed` counts the units up to and with this age, `kept` where the units that stay end.
+    """
+    for p in range(len(on_shelf)):
+        there, first, last = on_shelf[p], start[p], stop[p]
+        upto = np.int16(passed[p] + there)
+        passed[p] = upto
+        end = min(max(upto, first), last)
+        left = np.int16(end - kept[p])
+        kept[p] = end
+        on_shelf[p] = left
+        sold[p] += np.int16(there - left)
+
+
+@njit(cache=True, nogil=True)
+def _add(total, row):  # type: ignore[no-untyped-def]
+    """Add an int16 row to a total."""
+    for p in range(len(row)):
+        total[p] += row[p]
+
+
+@njit(cache=True, nogil=True)
+def _spread(row, values):  # type: ignore[no-untyped-def]
+    """Fill a row with one value for all paths, or with one for each."""
+    if len(values) == 1:
+        for p in range(len(row)):
+            row[p] = values[0]
+    else:
+        for p in range(len(row)):
+            row[p] = values[p]
+
+
+@njit(cache=True, nogil=True)
+def _bake(on_shelf, level, on_hand, credit, step):  # type: ignore[no-untyped-def]
+    """Fill the empty row of age 0 with whole steps that lift the credited stock to the level."""
+    if credit == 1.0 or credit == 0.0:
+        per_step, half_less = np.float32(1 / step), np.float32(step - 0.5)
+        whole, credited = np.int16(step), np.int16(credit)
+        for p in range(len(on_shelf)):
+            need = np.int16(level[p] - credited * on_hand[p])
+            need = need if need > 0 else np.int16(0)
+            batch = np.int16(_steps(need, half_less, per_step) * whole)
+            on_shelf[p] = batch
+            on_hand[p] += batch
+    else:
+        for p in range(len(on_shelf)):
+            part = level[p] - credit * on_hand[p]
+            # 1e-9 keeps a whole number of steps from being rounded up once more
+            batch = np.int16(np.ceil(max(part, 0.0) / step - 1e-9) * step)
+            on_shelf[p] = batch
+            on_hand[p] += batch
+
+
+@njit(cache=True, nogil=True)
+def _steps(units, half_less, per_step):  # type: ignore[no-untyped-def]
+    """Whole steps that hold the units, rounded up, without a slow integer division.
+
+    units + step - 1/2 lies at least half a unit from any multiple of the step, which is far more
+    than a float32 can err on numbers below 2^15.
+    """
+    return np.int16(np.int32((np.float32(units) + half_less) * per_step))
+
+
+@njit(cache=True, nogil=True)
+def _count_bakes(batch, units_per_pan, baked, bakes, pans):  # type: ignore[no-untyped-def]
+    per_pan, half_less = np.float32(1 / units_per_pan), np.float32(units_per_pan - 0.5)
+    for p in range(len(batch)):
+        units = batch[p]
+        baked[p] += units
+        bakes[p] += np.int32(1) if units > 0 else np.int32(0)
+        pans[p] += _steps(units, half_less, per_pan)
+
+
+@njit(cache=True, nogil=True)
+def _count_unmet(oldest, freshest, on_hand, unmet, short_days):  # type: ignore[no-untyped-def]
+    """Shoppers beyond the units on the shelf."""
+    for p in range(len(on_hand)):
+        missed = np.int16(oldest[p] + freshest[p] - on_hand[p])
+        unmet[p] += missed if missed > 0 else np.int16(0)
+        short_days[p] += np.int32(1) if missed > 0 else np.int32(0)
+
+
+@njit(cache=True, nogil=True)
+def _take_off(on_hand, on_shelf):  # type: ignore[no-untyped-def]
+    """Empty a row of the shelf."""
+    for p in range(len(on_hand)):
+        on_hand[p] -= on_shelf[p]
+        on_shelf[p] = 0
+
+
+@njit(cache=True, nogil=True)
 def run(  # type: ignore[no-untyped-def]
     levels,
     credit,
@@ -56,54 +168,43 @@ def run(  # type: ignore[no-untyped-def]
     pans, labelled, disposed, unmet, short_days, opening, closing : int32 (n_plans, n_paths)
     sold_by_age : int32 (n_plans, life, n_paths)
     """
-    n_plans, n_days, n_levels = levels.shape
+    n_plans, n_days, _ = levels.shape
     n_paths = oldest.shape[1]
     stock = np.empty((life, n_paths), np.int16)
     on_hand = np.empty(n_paths, np.int16)
     level = np.empty(n_paths, np.int16)
-    wanted = np.empty(n_paths, np.int16)
+    # one by one: rows unpacked from one array are not known to be contiguous
+    start, stop = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
+    passed, kept = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
+    not_counted = np.empty(n_paths, np.int32)
     for plan in range(n_plans):
-        share = credit[plan]
+        on_hand[:] = 0
         for age in range(life):
-            for p in range(n_paths):
-                stock[(life - age) % life, p] = opening_by_age[age, p]
+            stock[(life - age) % life] = opening_by_age[age]
+            _add(on_hand, opening_by_age[age])
         for day in range(n_days):
             counted = day >= first_day
             fresh_slot = day % life
-            for p in range(n_paths):
-                on_hand[p] = 0
-            for slot in range(life):
-                for p in range(n_paths):
-                    on_hand[p] += stock[slot, p]
             if day == first_day:
-                for p in range(n_paths):
-                    opening[plan, p] += on_hand[p]
+                _add(opening[plan], on_hand)
 
             if levels[plan, day, 0] != NO_BAKE and is_open[day]:
-                if n_levels == 1:
-                    for p in range(n_paths):
-                        level[p] = levels[plan, day, 0]
-                else:
-                    for p in range(n_paths):
-                        level[p] = levels[plan, day, p]
-                for p in range(n_paths):
-                    need = level[p] - share * on_hand[p]
-                    # 1e-9 keeps a whole number of steps from being rounded up once more
-                    steps = int(np.ceil(need / step - 1e-9)) if need > 0 else 0
-                    stock[fresh_slot, p] += steps * step
+                _spread(level, levels[plan, day])
+                _bake(stock[fresh_slot], level, on_hand, credit[plan], step)
                 if counted:
-                    for p in range(n_paths):
-                        batch = stock[fresh_slot, p]
-                        baked[plan, weekday[day], p] += batch
-                        bakes[plan, weekday[day], p] += batch > 0
-                        pans[plan, p] += (batch + units_per_pan - 1) // units_per_pan
+                    of_week = weekday[day]
+                    _count_bakes(
+                        stock[fresh_slot],
+                        units_per_pan,
+                        baked[plan, of_week],
+                        bakes[plan, of_week],
+                        pans[plan],
+                    )
 
             if counted and reduce_age < life and is_open[day]:
                 age = reduce_age
                 while age < life:
-                    slot = (day - age) % life
-                    for p in range(n_paths):
-                        labelled[plan, p] += stock[slot, p]
+                    _add(labelled[plan], stock[(day - age) % life])
                     # what came due on closed days is relabelled on the morning after them
                     yesterday = day - 1 - (age - reduce_age)
                     if yesterday < 0 or is_open[yesterday]:
@@ -111,37 +212,15 @@ def run(  # type: ignore[no-untyped-def]
                     age += 1
 
             if is_open[day]:
-                for p in range(n_paths):
-                    wanted[p] = oldest[day, p]
-                for age in range(life - 1, -1, -1):
-                    slot = (day - age) % life
-                    for p in range(n_paths):
-                        taken = min(stock[slot, p], wanted[p])
-                        stock[slot, p] -= taken
-                        wanted[p] -= taken
-                        if counted:
-                            sold_by_age[plan, age, p] += taken
-                # oldest-first shoppers left over found the shelf empty
-                for p in range(n_paths):
-                    wanted[p] += freshest[day, p]
-                for age in range(life):
-                    slot = (day - age) % life
-                    for p in range(n_paths):
-                        taken = min(stock[slot, p], wanted[p])
-                        stock[slot, p] -= taken
-                        wanted[p] -= taken
-                        if counted:
-                            sold_by_age[plan, age, p] += taken
                 if counted:
-                    for p in range(n_paths):
-                        unmet[plan, p] += wanted[p]
-                        short_days[plan, p] += wanted[p] > 0
+                    _count_unmet(oldest[day], freshest[day], on_hand, unmet[plan], short_days[plan])
+                _meet(oldest[day], freshest[day], on_hand, start, stop, passed, kept)
+                for age in range(life - 1, -1, -1):
+                    sold = sold_by_age[plan, age] if counted else not_counted
+                    _sell(stock[(day - age) % life], start, stop, passed, kept, sold)
 
             last_slot = (day - life + 1) % life
-            for p in range(n_paths):
-                if counted:
-                    disposed[plan, p] += stock[last_slot, p]
-                stock[last_slot, p] = 0
-        for slot in range(life):
-            for p in range(n_paths):
-                closing[plan, p] += stock[slot, p]
+            if counted:
+                _add(disposed[plan], stock[last_slot])
+            _take_off(on_hand, stock[last_slot])
+        _add(closing[plan], on_hand)
