@@ -16,7 +16,7 @@ def _meet(oldest, freshest, on_hand, start, stop, passed, kept):  # type: ignore
     """Where the day's sales leave off, counting the units on the shelf from the oldest on.
 
     Oldest-first shoppers take the units before `start`, freshest-first shoppers those from
-    `stop` on; what lies between stays. `kept` begins at `start`, ready for `_sell` as `passed` does at 0.
+    `stop` on; what lies between stays. `kept` begins at `start` and `passed` at 0, for `_sell`.
     """
     for p in range(len(on_hand)):
         there, first, last = on_hand[p], oldest[p], freshest[p]
