@@ -1,0 +1,19 @@
+"""Batches and pans are rounded up exactly, although the kernel divides in float32."""
+
+import numpy as np
+import pytest
+
+from shrinkwise.engine.simulate import Days, Policy, Shelf, largest_level, simulate
+
+
+@pytest.mark.parametrize("step", [1, 2, 3, 7, 12, 49, 128, 333, 500])
+def test_every_level_is_lifted_to_whole_steps(step: int) -> None:
+    levels = np.arange(largest_level(1, step) + 1)
+    policy = Policy(
+        levels.astype(np.int16)[:, None, None], np.ones(len(levels)), step, units_per_pan=step
+    )
+    nobody = np.zeros((2, 1, 1), np.int16)
+    flows = simulate(nobody, policy, Shelf(1), Days(np.zeros(1, np.int64), np.ones(1, np.bool_)))
+    steps = -(-levels // step)
+    assert np.array_equal(flows.baked[:, 0, 0], steps * step)
+    assert np.array_equal(flows.pans[:, 0], steps)
