@@ -6,6 +6,7 @@ The fixtures are shared and their results frozen: a test that wants another stor
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -83,6 +84,42 @@ def small_copy(small_folder: Path, tmp_path: Path) -> Callable[[], Path]:
         return Path(shutil.copytree(small_folder, tmp_path / "records"))
 
     return copy
+
+
+HOPELESS_STORE = """
+name = "Hopeless"
+currency = "USD"
+country = "US"
+"""
+HOPELESS_LINE = """
+[[lines]]
+name = "{name}"
+category = "rolls"
+price = {price}
+dough_cost = 1.24
+shelf_life_days = {life}
+"""
+HOPELESS_LINES = (("Never sold", 4.29, 4), ("Below cost", 1.0, 1), ("Always wasted", 3.0, 2))
+
+
+@pytest.fixture(scope="session")
+def hopeless_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """60 days: 16 of the line below cost baked and 5 to 15 sold, 4 of the wasted one a day."""
+    folder = tmp_path_factory.mktemp("hopeless")
+    blocks = [HOPELESS_LINE.format(name=n, price=p, life=life) for n, p, life in HOPELESS_LINES]
+    (folder / "store.toml").write_text(HOPELESS_STORE + "".join(blocks), encoding="utf-8")
+    sales, bakes = ["date,product,units,net_sales"], ["date,product,units"]
+    disposals = ["date,product,units"]
+    for k in range(60):
+        day, sold = date(2026, 7, 1) + timedelta(days=k), 5 + (7 * k) % 11
+        sales += [f"{day},Never sold,0,0", f"{day},Below cost,{sold},{sold}"]
+        sales += [f"{day},Always wasted,0,0"]
+        bakes += [f"{day},Below cost,16", f"{day},Always wasted,4"]
+        disposals += [f"{day},Below cost,{16 - sold}"]
+        disposals += [f"{day},Always wasted,4"] if k else []
+    for name, rows in (("sales", sales), ("bakes", bakes), ("disposals", disposals)):
+        (folder / f"{name}.csv").write_text("\n".join([*rows, ""]), encoding="utf-8")
+    return folder
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,10 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
+import numpy as np
+
 from shrinkwise.demand.model import DemandModel
+from shrinkwise.engine.simulate import NO_BAKE
 from shrinkwise.planning.futures import Futures, line_futures
 from shrinkwise.planning.outcome import mean_losses
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -51,10 +54,14 @@ def judged_targets(
     present_days: tuple[int, ...],
     settings: PlanSettings,
 ) -> Targets:
-    """The targets with the lowest expected loss among the finalists, shape (7,)."""
+    """The targets with the lowest expected loss among the finalists, shape (7,).
+
+    A target of no units is no bake. A line that costs more than it brings has no bake day.
+    """
     finalists = best_targets(
         line, store.labour, judging.search, store.open_weekdays, present_days, settings
     )
     policies = top_up(finalists, judging.judge, line)
     losses = mean_losses(line, store.labour, judging.judge, policies)
-    return finalists[int(losses.argmin())]
+    best = finalists[int(losses.argmin())]
+    return np.where(best > 0, best, NO_BAKE).astype(np.int16)

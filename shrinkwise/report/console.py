@@ -162,5 +162,5 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
 
 def _cell(value: object) -> str:
     if value is None:
-        return ""
+        return "–"
     return f"{value:,.2f}" if isinstance(value, float) else escape(str(value))

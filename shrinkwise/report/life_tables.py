@@ -32,7 +32,7 @@ def shelf_life_table(study: LifeStudy) -> pl.DataFrame:
                     "loss_week_difference_se": standard_error(difference),
                 }
             )
-    return pl.DataFrame(rows)
+    return pl.DataFrame(rows).fill_nan(None)
 
 
 def sell_through_table(study: LifeStudy) -> pl.DataFrame:

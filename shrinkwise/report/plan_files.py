@@ -44,7 +44,7 @@ def plan_contents(plan: BakePlan, sheet: PanUpSheet) -> dict[str, str | bytes]:
             {"Bake plan": bake_plan, "Recommendations": recommendations}, plan.start
         ),
         "bake_plan.html": plan_page(plan, sheet),
-        "plan.json": json.dumps(plan_document(plan, sheet), indent=1) + "\n",
+        "plan.json": json.dumps(plan_document(plan, sheet), indent=1, allow_nan=False) + "\n",
     }
 
 

@@ -38,7 +38,8 @@ def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
                     "shelf_life_days": line.shelf_life_days,
                 }
             )
-    return pl.DataFrame(rows)
+    # a long run of lines without a bake must not decide what kind of column the targets are
+    return pl.DataFrame(rows, infer_schema_length=None)
 
 
 def recommendations_table(plan: BakePlan) -> pl.DataFrame:
@@ -47,7 +48,8 @@ def recommendations_table(plan: BakePlan) -> pl.DataFrame:
     Units, hours and money are means per week; shrink is at retail, in percent of net sales;
     in-stock is the share of open days on which no shopper went without.
     """
-    return pl.DataFrame([_recommendation(line, plan.store) for line in plan.lines])
+    rows = [_recommendation(line, plan.store) for line in plan.lines]
+    return pl.DataFrame(rows).fill_nan(None)
 
 
 def _recommendation(plan: LinePlan, store: Store) -> dict[str, float | str]:
@@ -106,7 +108,8 @@ def store_table(plan: BakePlan) -> pl.DataFrame:
 
     now, then = of("now"), of("plan")
     rows = [(*key, float(now[key]), float(then[key])) for key in now]
-    return pl.DataFrame(rows, schema=["measure", "unit", "now", "plan"], orient="row")
+    columns = ["measure", "unit", "now", "plan"]
+    return pl.DataFrame(rows, schema=columns, orient="row").fill_nan(None)
 
 
 def targets_table(plan: BakePlan) -> pl.DataFrame:

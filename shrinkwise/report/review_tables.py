@@ -54,7 +54,8 @@ def review_totals_table(review: WeekReview) -> pl.DataFrame:
         ("Sold out", "line-days", week["sold_out_days"], before["sold_out_days"]),
         ("Loss: waste, markdown, labour", currency, week["loss"], before["loss"]),
     ]
-    return pl.DataFrame(rows, schema=["measure", "unit", "week", "before"], orient="row")
+    columns = ["measure", "unit", "week", "before"]
+    return pl.DataFrame(rows, schema=columns, orient="row").fill_nan(None)
 
 
 def review_table(review: WeekReview) -> pl.DataFrame:
@@ -70,7 +71,7 @@ def review_table(review: WeekReview) -> pl.DataFrame:
         before_net_sales="net_sales",
     )
     table = review.lines.join(before, on="product", how="left")
-    return table.with_columns(
+    table = table.with_columns(
         shrink_at_retail_pct_sales=pl.Series(
             share_pct(table["shrink_at_retail"], table["net_sales"])
         ),
@@ -78,7 +79,8 @@ def review_table(review: WeekReview) -> pl.DataFrame:
         before_shrink_at_retail_pct_sales=pl.Series(
             share_pct(table["before_shrink_at_retail"], table["before_net_sales"])
         ),
-    ).sort("loss", descending=True)
+    )
+    return table.fill_nan(None).sort("loss", descending=True)
 
 
 def whole_weeks(records: Records) -> list[str]:

@@ -98,6 +98,11 @@ def change(plan: LinePlan, currency: str) -> str:
             "Keep the present habit: the best plan that was found differs by only "
             f"{money_text(saving, currency)} a week"
         )
+    if not plan.bake_days:
+        return (
+            "Stop baking it: at this price, cost and demand that saves "
+            f"{money_text(saving, currency)} a week"
+        )
     roughly = "roughly, its bakes not being logged, " if plan.habit.inferred else ""
     return (
         f"{_bake_days(plan)}, topped up to {_targets(plan)} units, {_batches(plan)}: saves "

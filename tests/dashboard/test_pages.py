@@ -231,3 +231,16 @@ def test_text_from_the_logs_is_no_markdown() -> None:
     )
     # what carries no meaning in Markdown is left as it is
     assert plain("Jo's rye, 4 für 5 %") == "Jo's rye, 4 für 5 %"
+
+
+@pytest.mark.parametrize("page", [None, "bake_plan", "shelf_life", "line_switch"])
+def test_lines_that_no_plan_can_help_are_shown_too(
+    page: str | None, hopeless_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is baked under the plan and one line sells nothing, so shares have no base."""
+    monkeypatch.setenv(RECORDS_VARIABLE, str(hopeless_folder))
+    app = opened(page)
+    assert list(app.exception) == []
+    assert list(app.error) == []
+    if page == "shelf_life":
+        assert "The best plan for that shelf life is not to bake the line." in texts(app.info)

@@ -32,8 +32,12 @@ worth, curve = st.columns(2)
 with worth:
     show_chart(charts.loss_by_life(of_line, name, currency))
 with curve:
-    show_chart(charts.sell_through_curve(option.curve(), name, life))
-    st.caption("Simulated under the best plan for that shelf life.")
+    simulated = option.curve()
+    if simulated.is_empty():
+        st.info("The best plan for that shelf life is not to bake the line.")
+    else:
+        show_chart(charts.sell_through_curve(simulated, name, life))
+        st.caption("Simulated under the best plan for that shelf life.")
 show_side_by_side(
     of_line,
     by="shelf_life_days",
