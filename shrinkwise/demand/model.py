@@ -44,14 +44,10 @@ class LineDemand:
     params : array of float, shape (n_effects + 1,)
         Coefficients of `EFFECTS` on the log mean and, last, log(alpha).
     covariance : array of float, shape (n_effects + 1, n_effects + 1)
-    days_used, sold_out_days : int
-        Days on sale that were fitted; of them days whose sales are only a floor.
     """
 
     params: NDArray[np.float64]
     covariance: NDArray[np.float64]
-    days_used: int
-    sold_out_days: int
 
     def draws(self, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
         """Parameter sets that the records allow, shape (n, n_effects + 1)."""
@@ -230,7 +226,7 @@ def _fit_line(
     named = pd.DataFrame(effects, columns=list(EFFECTS))
     model = CensoredNegativeBinomial(sold, named, floor, prior_mean, prior_sd)
     params, covariance = model.fitted()
-    return LineDemand(params, covariance, len(sold), int(floor.sum()))
+    return LineDemand(params, covariance)
 
 
 def _prior_mean(effect: str, centre: float) -> float:

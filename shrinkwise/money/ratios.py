@@ -22,11 +22,9 @@ def shrink_at_cost(money: Money) -> NDArray[np.float64]:
     return money.markdown + money.disposed_at_cost
 
 
-def shrink_at_retail_pct_of_net_sales(money: Money) -> NDArray[np.float64]:
-    """Shrink at retail in percent of net sales [%]."""
-    return share_pct(shrink_at_retail(money), money.net_sales)
+def shrink_at_retail_pct_of_net_sales(money: Money) -> float:
+    """Shrink at retail in percent of net sales [%], over all that `money` holds.
 
-
-def shrink_at_cost_pct_of_net_sales(money: Money) -> NDArray[np.float64]:
-    """Shrink at cost in percent of net sales [%]."""
-    return share_pct(shrink_at_cost(money), money.net_sales)
+    The share of the totals, not the mean of shares: a week with few sales counts for little.
+    """
+    return float(share_pct(shrink_at_retail(money).sum(), money.net_sales.sum()))

@@ -34,10 +34,6 @@ class Habit:
     multiples : dict of int to array of float
         By weekday, the levels (batch plus credited stock) of the last eight weeks as multiples
         of the demand that was expected until the next bake.
-    batch_units : float
-        Mean batch over the same weeks [units].
-    bakes_week : float
-        Bakes a week over the same weeks.
     inferred : bool
         The bakes are not logged: a daily top-up that throws away as much as the disposal log
         says stands in for the habit.
@@ -46,8 +42,6 @@ class Habit:
     bake_days: tuple[int, ...]
     credit: float
     multiples: dict[int, Floats]
-    batch_units: float
-    bakes_week: float
     inferred: bool = False
 
 
@@ -90,8 +84,6 @@ def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> 
         bake_days=bake_days,
         credit=credit,
         multiples=multiples,
-        batch_units=float(ledger.baked[baked].mean()) if baked.any() else 0.0,
-        bakes_week=float(7 * baked.sum() / max(int((age < LEVEL_DAYS).sum()), 1)),
     )
 
 
@@ -150,13 +142,10 @@ def _unlogged(ledger: LineLedger, futures: Futures) -> Habit:
     sold = flows.sold_by_age.sum(axis=(1, 2))
     away = np.abs(thrown / np.maximum(sold, 1) - logged / max(ledger.sold[recent].sum(), 1))
     best = int(away.argmin())
-    baked, bakes = int(flows.baked[best].sum()), int(flows.bakes[best].sum())
     return Habit(
         bake_days=days,
         credit=1.0,
         multiples=dict.fromkeys(days, UNLOGGED_MULTIPLES[best : best + 1]),
-        batch_units=baked / max(bakes, 1),
-        bakes_week=bakes / futures.n_paths / futures.weeks,
         inferred=True,
     )
 

@@ -71,6 +71,8 @@ class BakePlan:
     lines : tuple of LinePlan
     left_out : dict of str to str
         Lines without a plan, each with the reason.
+    share_unknown : dict of str to str
+        Lines whose oldest-first share the records cannot tell, each with the reason.
     start : datetime.date
         First day of the weeks on which the plan is judged.
     settings : PlanSettings
@@ -83,6 +85,7 @@ class BakePlan:
     store: Store
     lines: tuple[LinePlan, ...]
     left_out: dict[str, str]
+    share_unknown: dict[str, str]
     start: date
     settings: PlanSettings
     fingerprint: str
@@ -177,6 +180,7 @@ def plan_bakes(
         store=store,
         lines=plans,
         left_out=demand.too_thin,
+        share_unknown=shelf.cannot_tell,
         start=planning_start(records),
         settings=settings,
         fingerprint=records.fingerprint,

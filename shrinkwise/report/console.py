@@ -14,7 +14,7 @@ from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
 from shrinkwise.report import comparison_tables, life_tables, plan_tables, review_tables
 from shrinkwise.report.verdict import confidence, sold_shorter, verdict
-from shrinkwise.report.words import count_text, interval_text, label, money_text
+from shrinkwise.report.words import doubts, interval_text, label, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
@@ -104,15 +104,13 @@ def print_plan(console: Console, plan: BakePlan, sheet: PanUpSheet) -> None:
     for caution in CAUTIONS:
         console.print(f"! {caution}")
     changes = plan_tables.recommendations_table(plan).sort("saving_week", descending=True)
-    print_table(console, changes.select("product", "saving_week", "why"), "\nWhat to change")
-    inferred = sum(line.habit.inferred for line in plan.lines)
-    if inferred:
-        console.print(
-            f"The bakes of {count_text(inferred, 'line')} are not logged, so what is done now is "
-            "inferred and sold-out days cannot be seen: a bakes log would sharpen this plan most."
-        )
-    for name, reason in plan.left_out.items():
-        console.print(f"No plan for {escape(name)}: {reason}.")
+    print_table(
+        console,
+        changes.select("product", "saving_week", "why"),
+        f"\nWhat to change [saving in {currency}]",
+    )
+    for doubt in doubts(plan):
+        console.print(escape(doubt))
     print_assumed(console, plan.store)
 
 

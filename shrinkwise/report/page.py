@@ -7,7 +7,7 @@ import polars as pl
 
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.report import charts, plan_tables
-from shrinkwise.report.words import interval_text, label, money_text
+from shrinkwise.report.words import doubts, interval_text, label, money_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _STYLE = """
@@ -51,7 +51,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet) -> str:
             "Top-up targets: bake enough to lift the stock to this many units",
             _table(plan_tables.targets_table(plan)),
         ),
-        _section("What to change, line by line", _changes(recommendations)),
+        _section(f"What to change, line by line [saving in {currency}]", _changes(recommendations)),
         _section("", charts.svg(charts.now_against_plan(recommendations, currency))),
         _section("What this rests on", _basis(plan)),
         f'<p class="note">shrinkwise {escape(plan.version)}, seed {plan.settings.seed}, '
@@ -95,7 +95,7 @@ def _basis(plan: BakePlan) -> str:
     notes: list[str] = [f"Logs: {text}." for text in evidence]
     if plan.store.assumed:
         notes.append(f"Assumed, not set in store.toml: {', '.join(plan.store.assumed)}.")
-    notes += [f"No plan for {name}: {reason}." for name, reason in plan.left_out.items()]
+    notes += doubts(plan)
     notes.append(
         "Loss = waste + markdown + labour + margin lost on missed sales. The standard error is "
         "that of the simulated difference; the range of futures also holds what the records "

@@ -71,4 +71,5 @@ def plan_document(plan: BakePlan, sheet: PanUpSheet) -> dict[str, Any]:
             "batches": sheet.batches.to_dicts(),
         },
         "left_out": plan.left_out,
+        "share_unknown": plan.share_unknown,
     }

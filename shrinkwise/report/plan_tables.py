@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 
 from shrinkwise.engine.simulate import NO_BAKE
-from shrinkwise.money.ratios import share_pct, shrink_at_retail
+from shrinkwise.money.ratios import shrink_at_retail_pct_of_net_sales
 from shrinkwise.planning.outcome import Outcome, standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
 from shrinkwise.profile.store import WEEKDAYS, Store
@@ -71,12 +71,11 @@ def week_figures(outcome: Outcome) -> dict[str, float]:
     """Means per week of one line: bakes, batch, waste, shrink, in-stock, labour and loss."""
     money, quantities = outcome.money, outcome.quantities
     bakes = float(quantities.bakes.mean())
-    shrink = share_pct(shrink_at_retail(money).mean(), money.net_sales.mean())
     return {
         "bakes_week": bakes,
         "batch_units": float(quantities.baked.mean()) / bakes if bakes else 0.0,
         "waste_units_week": float(quantities.disposed.mean()),
-        "shrink_pct_sales": float(shrink),
+        "shrink_pct_sales": shrink_at_retail_pct_of_net_sales(money),
         "in_stock_pct": float(outcome.in_stock_pct.mean()),
         "labour_hours_week": float(money.labour_hours.mean()),
         "loss_week": float(money.loss.mean()),
@@ -93,14 +92,13 @@ def store_table(plan: BakePlan) -> pl.DataFrame:
     def of(pick: str) -> dict[tuple[str, str], float]:
         money = getattr(plan, pick)
         outcomes: list[Outcome] = [getattr(line, pick) for line in plan.lines]
-        shrink = share_pct(shrink_at_retail(money).mean(), money.net_sales.mean())
         return {
             ("Loss", f"{currency} a week"): money.loss.mean(),
             ("Waste, dough and disposal", f"{currency} a week"): money.waste.mean(),
             ("Markdown", f"{currency} a week"): money.markdown.mean(),
             ("Labour", f"{currency} a week"): money.labour.mean(),
             ("Margin lost on missed sales", f"{currency} a week"): money.missed_margin.mean(),
-            ("Shrink at retail", "% of net sales"): float(shrink),
+            ("Shrink at retail", "% of net sales"): shrink_at_retail_pct_of_net_sales(money),
             ("Units disposed of", "a week"): sum(o.quantities.disposed.mean() for o in outcomes),
             ("Labour hours", "a week"): money.labour_hours.mean(),
             ("In stock", "% of open days"): np.mean([o.in_stock_pct.mean() for o in outcomes]),

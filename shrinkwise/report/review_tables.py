@@ -66,7 +66,6 @@ def review_table(review: WeekReview) -> pl.DataFrame:
     before = review.lines_before.select(
         "product",
         before_loss="loss",
-        before_disposed_units="disposed_units",
         before_shrink_at_retail="shrink_at_retail",
         before_net_sales="net_sales",
     )

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 from shrinkwise.money.week import Money, Quantities
 from shrinkwise.planning.outcome import standard_error
-from shrinkwise.planning.plan import LinePlan
+from shrinkwise.planning.plan import BakePlan, LinePlan
 from shrinkwise.profile.store import WEEKDAYS
 
 LOSS_PARTS = {
@@ -94,9 +94,10 @@ def change(plan: LinePlan, currency: str) -> str:
     """What to do differently on a line, without its reasons and without a full stop."""
     saving = float(plan.saving.mean())
     if saving < max(2 * standard_error(plan.saving), _WORTH_SAYING):
+        against = "saves only" if saving >= 0 else "costs more, by"
         return (
-            "Keep the present habit: the best plan that was found differs by only "
-            f"{money_text(saving, currency)} a week"
+            f"Keep the present habit: the best standing plan that was found {against} "
+            f"{money_text(abs(saving), currency)} a week"
         )
     if not plan.bake_days:
         return (
@@ -114,6 +115,24 @@ def why(plan: LinePlan, currency: str) -> str:
     """One sentence: what to change on a line, and where the money comes from."""
     parts = ", ".join(_parts(plan.now.money, plan.plan.money, currency))
     return f"{change(plan, currency)} ({parts})." if parts else f"{change(plan, currency)}."
+
+
+def doubts(plan: BakePlan) -> list[str]:
+    """What the plan could not know, a sentence each."""
+    said = [f"No plan for {name}: {reason}." for name, reason in plan.left_out.items()]
+    inferred = sum(line.habit.inferred for line in plan.lines)
+    if inferred:
+        said.append(
+            f"The bakes of {count_text(inferred, 'line')} are not logged, so what is done now is "
+            "inferred and sold-out days cannot be seen: a bakes log would sharpen this plan most."
+        )
+    for reason in sorted(set(plan.share_unknown.values())):
+        names = [name for name, why_not in plan.share_unknown.items() if why_not == reason]
+        said.append(
+            f"Whether shoppers take the oldest or the freshest units of {', '.join(names)} cannot "
+            f"be told, since {reason}; every share is held equally likely."
+        )
+    return said
 
 
 def _bake_days(plan: LinePlan) -> str:

@@ -67,5 +67,3 @@ def test_a_set_batch_is_read_as_one() -> None:
     # Monday and Tuesday cover one day, Wednesday as much as the shelf life of two days
     assert habit.multiples[1] == pytest.approx(np.full(8, 2.4))
     assert habit.multiples[2] == pytest.approx(np.full(8, 1.2))
-    assert habit.bakes_week == pytest.approx(3)
-    assert habit.batch_units == pytest.approx(24)

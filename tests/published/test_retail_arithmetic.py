@@ -9,7 +9,7 @@ import pytest
 
 from shrinkwise.money.ratios import (
     share_pct,
-    shrink_at_cost_pct_of_net_sales,
+    shrink_at_cost,
     shrink_at_retail,
     shrink_at_retail_pct_of_net_sales,
 )
@@ -76,7 +76,7 @@ def test_a_markdown_is_more_of_net_sales_than_it_is_off_the_price(
     original: float, sale: float, pct_of_net_sales: float, pct_off: float
 ) -> None:
     money = week(line_of(original, 0.0, sale), sold_reduced=1)
-    assert shrink_at_retail_pct_of_net_sales(money)[0] == pytest.approx(pct_of_net_sales, abs=5e-3)
+    assert shrink_at_retail_pct_of_net_sales(money) == pytest.approx(pct_of_net_sales, abs=5e-3)
     assert share_pct(money.markdown, original)[0] == pytest.approx(pct_off)
 
 
@@ -86,10 +86,10 @@ def test_shrink_has_more_than_one_base() -> None:
     Your Business (azcentral), how to figure shrinkage: 1%; the other base computed.
     """
     money = week(line_of(1.0, 0.4), sold_full=10_000, disposed=100)
-    assert shrink_at_retail_pct_of_net_sales(money)[0] == pytest.approx(1.0)
+    assert shrink_at_retail_pct_of_net_sales(money) == pytest.approx(1.0)
     assert share_pct(shrink_at_retail(money), 1000)[0] == pytest.approx(10.0)
     # the same units at what their dough cost are a smaller shrink (computed)
-    assert shrink_at_cost_pct_of_net_sales(money)[0] == pytest.approx(0.4)
+    assert share_pct(shrink_at_cost(money), money.net_sales)[0] == pytest.approx(0.4)
 
 
 @pytest.mark.parametrize(
@@ -103,7 +103,7 @@ def test_shrink_has_more_than_one_base() -> None:
 )
 def test_shrink_in_percent(lost: float, base: float, published: float) -> None:
     money = week(line_of(1.0, 0.4), sold_full=base, disposed=lost)
-    assert shrink_at_retail_pct_of_net_sales(money)[0] == pytest.approx(published, abs=1e-3)
+    assert shrink_at_retail_pct_of_net_sales(money) == pytest.approx(published, abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -133,7 +133,7 @@ def test_initial_markup_ties_out_to_the_maintained_markup() -> None:
     line = line_of(1.0, 1.0 - initial)
     assert share_pct(line.unit_margin, line.price) == pytest.approx(41.4, abs=0.05)
     money = week(line, baked=55_500, sold_full=50_000, disposed=5_500, hours=600, wage=25.0)
-    assert shrink_at_retail_pct_of_net_sales(money)[0] == pytest.approx(11.0)
+    assert shrink_at_retail_pct_of_net_sales(money) == pytest.approx(11.0)
     maintained = share_pct(money.net_sales - money.dough, money.net_sales)
     assert maintained[0] == pytest.approx(35.0, abs=1e-9)
     # labour is no part of the margin: it comes off below it
@@ -156,5 +156,5 @@ def test_half_of_the_reductions_as_markdowns_leave_the_same_maintained_markup() 
 def test_a_share_of_nothing_is_no_number() -> None:
     """A line that sold nothing has no shrink in percent of its sales; no warning either."""
     money = week(line_of(1.0, 0.4), disposed=3)
-    assert np.isnan(shrink_at_retail_pct_of_net_sales(money)[0])
+    assert np.isnan(shrink_at_retail_pct_of_net_sales(money))
     assert share_pct([1.0, 2.0], [0.0, 8.0]).tolist()[1] == 25.0

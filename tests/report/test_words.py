@@ -11,6 +11,7 @@ from shrinkwise.report.words import (
     change,
     count_text,
     days_text,
+    doubts,
     interval_text,
     label,
     money_text,
@@ -65,7 +66,7 @@ def test_every_line_of_the_sample_gets_a_reason_with_figures(sample_plan: BakePl
         sentence = why(plan, "USD")
         assert sentence.endswith(".")
         assert "\n" not in sentence
-        saving = money_text(float(plan.saving.mean()), "USD")
+        saving = money_text(abs(float(plan.saving.mean())), "USD")
         assert saving in sentence, plan.line.name
         # the change itself: targets and batches, or why there is none
         if not sentence.startswith("Keep the present habit"):
@@ -91,6 +92,24 @@ def test_a_saving_within_its_own_error_is_no_advice(sample_plan: BakePlan) -> No
     # as good as now: the plan's own week on both sides
     level = replace(plan, now=plan.plan)
     assert change(level, "USD") == (
-        "Keep the present habit: the best plan that was found differs by only USD 0.00 a week"
+        "Keep the present habit: the best standing plan that was found saves only USD 0.00 a week"
     )
     assert why(level, "USD").endswith("a week.")
+
+
+def test_what_a_plan_could_not_know_is_said(sample_plan: BakePlan) -> None:
+    assert doubts(sample_plan) == []
+    first, *others = sample_plan.lines
+    unlogged = replace(first, habit=replace(first.habit, inferred=True))
+    doubtful = replace(
+        sample_plan,
+        lines=(unlogged, *others),
+        left_out={"Rye": "3 days on sale"},
+        share_unknown={"Bagels": "there is no disposal log", "Raisin loaf": "of no records"},
+    )
+    thin, bakes, *shares = doubts(doubtful)
+    assert thin == "No plan for Rye: 3 days on sale."
+    assert bakes.startswith("The bakes of 1 line are not logged")
+    # by reason, in the order of the reasons' words
+    assert "Raisin loaf cannot be told, since of no records" in shares[0]
+    assert "Bagels cannot be told, since there is no disposal log" in shares[1]

@@ -6,7 +6,7 @@ from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.plan_files import plan_contents
-from shrinkwise.report.words import interval_text, money_text
+from shrinkwise.report.words import doubts, interval_text, money_text
 
 plan, sheet = state.plan(), state.sheet()
 currency = plan.store.currency
@@ -44,6 +44,6 @@ st.dataframe(
     },
 )
 show_chart(charts.now_against_plan(recommendations, currency))
-for name, reason in plan.left_out.items():
-    st.caption(plain(f"No plan for {name}: {reason}."))
+for doubt in doubts(plan):
+    st.caption(plain(doubt))
 show_basis(state.records())
