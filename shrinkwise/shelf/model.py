@@ -56,7 +56,7 @@ def fit_shelf(
     reasons = {ledger.line.name: _silence(records, ledger) for ledger in ledgers}
 
     def fit(ledger: LineLedger) -> SharePosterior:
-        silent = ledger.line.shelf_life_days == 1 or reasons[ledger.line.name] is not None
+        silent = reasons[ledger.line.name] is not None
         return no_evidence(ledger) if silent else share_posterior(ledger, FIT_SEED)
 
     fitted = on_all_cores(fit, ledgers, progress)
@@ -68,9 +68,6 @@ def fit_shelf(
 
 def _silence(records: Records, ledger: LineLedger) -> str | None:
     life = ledger.line.shelf_life_days
-    if life == 1:
-        # all units are equally fresh: whatever the share, nothing depends on it
-        return None
     if ledger.bakes_inferred:
         return "there is no bakes log for this line"
     if records.disposals.is_empty():

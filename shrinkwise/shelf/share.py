@@ -75,7 +75,7 @@ def share_posterior(ledger: LineLedger, seed: int) -> SharePosterior:
     Parameters
     ----------
     ledger : LineLedger
-        Shelf life of 2 days or more.
+        With a shelf life of one day all units are equally fresh, and every share stays likely.
     seed : int
 
     Returns

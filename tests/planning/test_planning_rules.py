@@ -142,4 +142,5 @@ def test_sales_and_disposals_alone_give_a_plan_that_says_what_it_lacks(
         seen = 100 * (1 - sample_demand.ledgers[name].sold_out[-182:].mean())
         assert line.now.in_stock_pct.mean() == pytest.approx(seen, abs=14)
     assert shelf.cannot_tell["Bagels"] == "there is no bakes log for this line"
+    assert plan.share_unknown == shelf.cannot_tell
     assert len(plan.left_out) == 14

@@ -27,8 +27,10 @@ def test_shares_recover_the_truth_within_their_intervals(sample_shelf: ShelfMode
 
 
 def test_a_life_of_one_day_says_nothing_of_the_share(sample_shelf: ShelfModel) -> None:
-    low, high = sample_shelf.lines["French bread"].interval()
-    assert (low, high) == pytest.approx((0.05, 0.95), abs=0.01)
+    posterior = sample_shelf.lines["French bread"]
+    assert posterior.interval() == pytest.approx((0.05, 0.95), abs=0.01)
+    # all sales are of the bake day, and the rest is thrown that night
+    assert posterior.sold_by_age[0] + posterior.disposed == pytest.approx(posterior.baked, rel=0.01)
 
 
 def test_without_disposals_every_share_stays_possible(
