@@ -4,6 +4,7 @@ import numpy as np
 import polars as pl
 
 from shrinkwise.planning.outcome import standard_error
+from shrinkwise.report.words import label
 from shrinkwise.scenarios.compare import Comparison, StoreCase
 
 
@@ -65,5 +66,5 @@ def comparison_measures(table: pl.DataFrame) -> pl.DataFrame:
     row = table.row(0, named=True)
     measures = [name.removesuffix("_now") for name in table.columns if name.endswith("_now")]
     columns = ("now", "scenario", "difference", "difference_se")
-    rows = [(m.replace("_", " "), *(row[f"{m}_{column}"] for column in columns)) for m in measures]
+    rows = [(label(m), *(row[f"{m}_{column}"] for column in columns)) for m in measures]
     return pl.DataFrame(rows, schema=["measure", *columns], orient="row")

@@ -177,7 +177,13 @@ def test_result_parts_add_up(dearer_dough: Comparison) -> None:
 def test_measures_of_one_scenario_stand_in_rows(dearer_dough: Comparison) -> None:
     table = comparison_table(dearer_dough).head(1)
     measures = comparison_measures(table)
-    assert measures["measure"].to_list() == [name.replace("_", " ") for name in MEASURES]
+    assert measures["measure"].to_list() == [
+        "Loss [money a week]",
+        "Waste [units a week]",
+        "Labour [hours a week]",
+        "In stock [% of open days]",
+        "Result [money a week]",
+    ]
     for name, row in zip(MEASURES, measures.iter_rows(named=True), strict=True):
         assert [row[part] for part in PARTS] == [table[f"{name}_{part}"][0] for part in PARTS]
 
