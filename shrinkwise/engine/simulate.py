@@ -164,13 +164,15 @@ def simulate(
     def zeros(*shape: int) -> Int32:
         return np.zeros(shape, np.int32)
 
+    # a row more than there are plans takes the days that are not counted
+    sold_by_age, disposed = zeros(n_plans + 1, life, n_paths), zeros(n_plans + 1, n_paths)
     flows = Flows(
         baked=zeros(n_plans, 7, n_paths),
         bakes=zeros(n_plans, 7, n_paths),
         pans=zeros(n_plans, n_paths),
         labelled=zeros(n_plans, n_paths),
-        sold_by_age=zeros(n_plans, life, n_paths),
-        disposed=zeros(n_plans, n_paths),
+        sold_by_age=sold_by_age[:n_plans],
+        disposed=disposed[:n_plans],
         unmet=zeros(n_plans, n_paths),
         short_days=zeros(n_plans, n_paths),
         opening=zeros(n_plans, n_paths),
@@ -194,8 +196,8 @@ def simulate(
         flows.bakes,
         flows.pans,
         flows.labelled,
-        flows.sold_by_age,
-        flows.disposed,
+        sold_by_age,
+        disposed,
         flows.unmet,
         flows.short_days,
         flows.opening,
