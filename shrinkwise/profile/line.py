@@ -1,5 +1,6 @@
 """One line (a product as sold) as its `[[lines]]` block describes it."""
 
+from datetime import date
 from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -18,6 +19,10 @@ class Line(BaseModel):
     ----------
     name, category : str
         `name` is what the logs call `product`.
+    also_called : tuple of str
+        Other names and codes under which the logs speak of the line.
+    introduced : datetime.date or None
+        First day on sale, where the store knows it.
     price, dough_cost, disposal_cost : float
         [money per unit]. Disposal cost is what it costs to get rid of one unit.
     shelf_life_days : int
@@ -40,7 +45,9 @@ class Line(BaseModel):
 
     name: str = Field(min_length=1)
     category: str = Field(min_length=1)
-    price: float = Field(gt=0, allow_inf_nan=False)
+    also_called: tuple[Annotated[str, Field(min_length=1)], ...] = ()
+    introduced: date | None = None
+    price: float = Field(gt=0, le=1e6, allow_inf_nan=False)
     dough_cost: Money
     shelf_life_days: Days
     shelf_life_study: tuple[Days, ...] = ()

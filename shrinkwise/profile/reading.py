@@ -43,16 +43,17 @@ def read_toml(path: Path, error_type: type[ShrinkwiseError]) -> dict[str, Any]:
     """
     try:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except tomllib.TOMLDecodeError as error:
-        raise error_type(
-            f"{path} is not valid TOML: {error}. Text needs quotation marks, numbers and "
-            "true/false do not, and a decimal mark is a point."
-        ) from error
     except FileNotFoundError:
         raise error_type(f"{path} is not there. Check its name and folder.") from None
     except (OSError, UnicodeDecodeError) as error:
         raise error_type(
             f"{path} cannot be read ({error}). Save it as plain UTF-8 text."
+        ) from error
+    except (ValueError, RecursionError) as error:
+        # beside TOMLDecodeError, a number of thousands of digits and brackets without end
+        raise error_type(
+            f"{path} is not valid TOML: {error}. Text needs quotation marks, numbers and "
+            "true/false do not, and a decimal mark is a point."
         ) from error
 
 

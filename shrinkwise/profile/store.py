@@ -19,6 +19,9 @@ WEEKDAYS: tuple[Weekday, ...] = (
 )
 TableName = Literal["sales", "markdowns", "disposals", "bakes", "counts", "events"]
 
+DateOrder = Literal["year-month-day", "month-day-year", "day-month-year"]
+DecimalMark = Literal[".", ","]
+
 Minutes = Annotated[float, Field(ge=0, le=1440, allow_inf_nan=False)]
 
 
@@ -46,7 +49,12 @@ class Labour(BaseModel):
 
 
 class Store(BaseModel):
-    """A store: its calendar, its labour and its lines."""
+    """A store: its calendar, its labour and its lines.
+
+    `columns`, `date_order` and `decimal_mark` say by table how its exports are written, where
+    they cannot show it themselves. `largest_file_mb` is the largest log that is read, unpacked
+    [million bytes].
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
 
@@ -58,6 +66,9 @@ class Store(BaseModel):
     open_days: tuple[Weekday, ...] = Field(default=WEEKDAYS, min_length=1)
     labour: Labour = Labour()
     columns: dict[TableName, dict[str, str]] = Field(default_factory=dict)
+    date_order: dict[TableName, DateOrder] = Field(default_factory=dict)
+    decimal_mark: dict[TableName, DecimalMark] = Field(default_factory=dict)
+    largest_file_mb: int = Field(default=500, ge=1, le=100_000)
     lines: tuple[Line, ...] = Field(min_length=1)
 
     @field_validator("country")
@@ -95,6 +106,14 @@ class Store(BaseModel):
                     f"{line.name!r}, but each line needs a name of its own"
                 )
             seen[line.name] = block
+        owner = {line.name: line.name for line in lines}
+        for line in lines:
+            for name in line.also_called:
+                if owner.setdefault(name, line.name) != line.name:
+                    raise ValueError(
+                        f"also_called of {line.name!r} holds {name!r}, which already means "
+                        f"{owner[name]!r}, but a name or code can mean one line only"
+                    )
         return lines
 
     def line(self, name: str) -> Line:

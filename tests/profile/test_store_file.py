@@ -1,5 +1,6 @@
 """`store.toml`: the smallest that will do, and what is said of one that will not."""
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -82,6 +83,48 @@ def test_what_the_store_says_is_kept(tmp_path: Path) -> None:
     assert store.labour.wage_per_hour == 24.0
     assert store.columns == {"sales": {"units": "Qty sold"}}
     assert store.line("Rye loaf").reduced_price == 2.0
+
+
+def test_what_the_store_says_about_its_exports_is_kept(tmp_path: Path) -> None:
+    store = read_store(
+        written(
+            tmp_path,
+            (
+                'country = "US"\n',
+                'country = "US"\nlargest_file_mb = 250\n\n'
+                '[date_order]\nsales = "day-month-year"\nbakes = "month-day-year"\n'
+                'events = "year-month-day"\n\n[decimal_mark]\nmarkdowns = ","\nsales = "."\n',
+            ),
+            (
+                'name = "Rye loaf"\n',
+                'name = "Rye loaf"\nalso_called = ["0047", " RYE 750 G "]\n'
+                "introduced = 2026-03-02\n",
+            ),
+        )
+    )
+    assert store.largest_file_mb == 250
+    assert store.date_order == {
+        "sales": "day-month-year",
+        "bakes": "month-day-year",
+        "events": "year-month-day",
+    }
+    assert store.decimal_mark == {"markdowns": ",", "sales": "."}
+    rye, bagels = store.lines
+    assert rye.also_called == ("0047", "RYE 750 G")
+    assert rye.introduced == date(2026, 3, 2)
+    assert (bagels.also_called, bagels.introduced) == ((), None)
+
+
+def test_nothing_is_said_about_exports_until_the_store_says_it(tmp_path: Path) -> None:
+    store = read_store(written(tmp_path))
+    assert (store.date_order, store.decimal_mark, store.largest_file_mb) == ({}, {}, 500)
+    assert [line.also_called for line in store.lines] == [(), ()]
+    assert [line.introduced for line in store.lines] == [None, None]
+
+
+def test_a_name_may_be_said_twice_of_the_same_line(tmp_path: Path) -> None:
+    named = ('name = "Rye loaf"\n', 'name = "Rye loaf"\nalso_called = ["Rye loaf", "47", "47"]\n')
+    assert read_store(written(tmp_path, named)).line("Rye loaf").also_called[1] == "47"
 
 
 def test_a_byte_order_mark_of_a_windows_editor_is_no_fault(tmp_path: Path) -> None:
@@ -216,6 +259,61 @@ FAULTS = {
         [("[[lines]]", '[columns.tills]\nunits = "Qty"\n\n[[lines]]')],
         "Line 5, columns, tills: must be 'sales', 'markdowns', 'disposals', 'bakes', 'counts' "
         "or 'events', but was 'tills'.",
+    ),
+    "unknown order of dates": (
+        [("[[lines]]", '[date_order]\nsales = "dmy"\n\n[[lines]]')],
+        "Line 6, date_order, sales: must be 'year-month-day', 'month-day-year' or "
+        "'day-month-year', but was 'dmy'.",
+    ),
+    "order of dates of an unknown table": (
+        [("[[lines]]", '[date_order]\ntills = "day-month-year"\n\n[[lines]]')],
+        "Line 5, date_order, tills: must be 'sales', 'markdowns', 'disposals', 'bakes', 'counts' "
+        "or 'events', but was 'tills'.",
+    ),
+    "one order of dates for all": (
+        [('country = "US"', 'country = "US"\ndate_order = "day-month-year"')],
+        "Line 4, date_order: must be",
+    ),
+    "unknown decimal mark": (
+        [("[[lines]]", '[decimal_mark]\nsales = ";"\n\n[[lines]]')],
+        "Line 6, decimal_mark, sales: must be '.' or ',', but was ';'.",
+    ),
+    "no room for a file": (
+        [('country = "US"', 'country = "US"\nlargest_file_mb = 0')],
+        "Line 4, largest_file_mb: must be greater than or equal to 1, but was 0.",
+    ),
+    "room beyond all machines": (
+        [('country = "US"', 'country = "US"\nlargest_file_mb = 1000000')],
+        "Line 4, largest_file_mb: must be less than or equal to 100000, but was 1000000.",
+    ),
+    "an empty other name": (
+        [('name = "Rye loaf"', 'name = "Rye loaf"\nalso_called = ["47", " "]')],
+        "Line 7, line 'Rye loaf', also_called, item 2: must have at least 1 character",
+    ),
+    "a code that is a number": (
+        [('name = "Rye loaf"', 'name = "Rye loaf"\nalso_called = [47]')],
+        "Line 7, line 'Rye loaf', also_called, item 1: must be a valid string, but was 47.",
+    ),
+    "other names that are no list": (
+        [('name = "Rye loaf"', 'name = "Rye loaf"\nalso_called = "47"')],
+        "Line 7, line 'Rye loaf', also_called: must be",
+    ),
+    "another line's name": (
+        [('name = "Bagels"', 'name = "Bagels"\nalso_called = ["Rye loaf"]')],
+        "also_called of 'Bagels' holds 'Rye loaf', which already means 'Rye loaf', "
+        "but a name or code can mean one line only.",
+    ),
+    "another line's code": (
+        [
+            ('name = "Rye loaf"', 'name = "Rye loaf"\nalso_called = ["47"]'),
+            ('name = "Bagels"', 'name = "Bagels"\nalso_called = ["47"]'),
+        ],
+        "also_called of 'Bagels' holds '47', which already means 'Rye loaf', "
+        "but a name or code can mean one line only.",
+    ),
+    "introduced on no day": (
+        [('name = "Rye loaf"', 'name = "Rye loaf"\nintroduced = "spring"')],
+        "Line 7, line 'Rye loaf', introduced: must be",
     ),
     "header that is no text": (
         [("[[lines]]", "[columns.sales]\nunits = 5\n\n[[lines]]")],
