@@ -1,16 +1,19 @@
 """The tables that a records folder may hold, and the rules that a row must keep.
 
-`file` and `row` say where a row was read, so that every later finding can point at it.
+`file` and `row` say where a row was read, so that every later finding can point at it; `rows`
+says how many rows of the file it sums (a till may write one for each ticket).
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+from typing import Self
 
 import dataframely as dy
 import polars as pl
 
 from shrinkwise.profile.store import Store
+from shrinkwise.records.findings import WANT_A_LOOK, Suggestion
 
 EVENT_KINDS = ("holiday", "promotion", "local event", "closed")
 
@@ -20,6 +23,7 @@ class LogRow(dy.Schema):
 
     file = dy.String(nullable=False)
     row = dy.Int64(nullable=False)
+    rows = dy.Int64(nullable=False, min=1)
     date = dy.Date(nullable=False, min=date(2000, 1, 1), max=date(2100, 1, 1))
 
 
@@ -104,20 +108,32 @@ OPTIONAL_COLUMNS: dict[str, tuple[str, ...]] = {
     "events": ("product", "unit_price"),
 }
 
-PROBLEM_SCHEMA = {
-    "severity": pl.String,
+SUMMED: dict[str, tuple[str, ...]] = {
+    "sales": ("units", "net_sales"),
+    "markdowns": ("units",),
+    "disposals": ("units",),
+    "bakes": ("units",),
+    "counts": ("units",),
+    "events": (),
+}
+"""Columns that add up where all others of a row are the same."""
+
+FLAGS: dict[str, tuple[str, ...]] = {"sales": ("void",)}
+"""Columns that are read to leave rows out and then dropped."""
+
+FILE_SCHEMA: dict[str, type[pl.DataType]] = {
     "file": pl.String,
-    "row": pl.Int64,
-    "column": pl.String,
-    "value": pl.String,
-    "rule": pl.String,
-    "what_to_do": pl.String,
+    "table": pl.String,
+    "rows_read": pl.Int64,
+    "rows_used": pl.Int64,
+    "rows_set_aside": pl.Int64,
+    "rows_replaced": pl.Int64,
 }
 
 
 def house_columns(table: str) -> list[str]:
     """Column names of a table in their order, without where the row was read."""
-    return [name for name in SCHEMAS[table].column_names() if name not in ("file", "row")]
+    return [name for name in SCHEMAS[table].column_names() if name not in ("file", "row", "rows")]
 
 
 @dataclass(frozen=True)
@@ -127,11 +143,15 @@ class Records:
     Attributes
     ----------
     sales, markdowns, disposals, bakes, counts, events : polars.DataFrame
-        The good rows of each table; empty when the folder has no such table.
+        The good rows of each table, summed where all but `SUMMED` columns are the same; empty
+        when the folder has no such table.
     problems : polars.DataFrame
-        One row per finding: severity, file, row, column, value, rule, what_to_do.
+        One row per finding: severity, file, row, column, value, rule, what_to_do, rows.
     files : polars.DataFrame
-        One row per file read: file, table, rows_read, rows_used, rows_set_aside.
+        One row per file or sheet: file, table, rows_read, rows_used, rows_set_aside,
+        rows_replaced. Rows read = used + set aside + replaced.
+    suggestions : tuple of Suggestion
+        Lines for store.toml that would answer the reader's open questions.
     profile : Store
     folder : pathlib.Path
     fingerprint : str
@@ -146,6 +166,7 @@ class Records:
     events: pl.DataFrame
     problems: pl.DataFrame
     files: pl.DataFrame
+    suggestions: tuple[Suggestion, ...]
     profile: Store
     folder: Path = field(compare=False)
     fingerprint: str
@@ -163,3 +184,12 @@ class Records:
         last = self.sales["date"].max()
         assert isinstance(last, date)
         return last
+
+    @property
+    def want_a_look(self) -> pl.DataFrame:
+        """The findings that the store should see to."""
+        return self.problems.filter(pl.col("severity").is_in(WANT_A_LOOK))
+
+    def with_problems(self, more: pl.DataFrame) -> Self:
+        """These records with further findings."""
+        return replace(self, problems=pl.concat([self.problems, more]))
