@@ -1,6 +1,5 @@
 """The command line: each command reads, calls one function of the house and prints or writes."""
 
-import socket
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -16,6 +15,8 @@ from shrinkwise.files import require_folder, write_file
 from shrinkwise.records.tables import Records
 
 if TYPE_CHECKING:
+    import polars as pl
+
     from shrinkwise.demand.model import DemandModel
     from shrinkwise.shelf.model import ShelfModel
 
@@ -53,22 +54,58 @@ def main() -> None:
 def sample(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write to.")],
     seed: Seed = 1,
+    messy: Annotated[
+        bool, typer.Option("--messy", help="As real exports look, with 30 defects.")
+    ] = False,
 ) -> None:
     """Write the records of an invented store: two years of logs of 16 lines."""
     from shrinkwise.sample.logs import write_sample
+    from shrinkwise.sample.messy import write_messy_sample
 
-    write_sample(folder, seed)
-    console.print(f"Written to {folder}. Next: shrinkwise plan {folder} --out out", markup=False)
+    (write_messy_sample if messy else write_sample)(folder, seed)
+    then = f"check {folder}" if messy else f"plan {folder} --out out"
+    console.print(f"Written to {folder}. Next: shrinkwise {then}", markup=False)
 
 
-@app.command(epilog="Example: `shrinkwise check sample_data`")
-def check(records: RecordsFolder) -> None:
-    """Read the logs and say what is used, what is set aside and why."""
-    from shrinkwise.report.console import print_check
+@app.command(epilog="Example: `shrinkwise check sample_data --out problems.csv`")
+def check(
+    records: RecordsFolder,
+    suggest: Annotated[
+        bool, typer.Option("--suggest", help="Print lines for store.toml that would help.")
+    ] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE.csv", help="File for all findings.")
+    ] = None,
+) -> None:
+    """Read the logs and say what is used, what is not and why, and what can be answered."""
+    from shrinkwise.records.reading import NothingUsableError, read_records
+    from shrinkwise.records.suggesting import toml_block
+    from shrinkwise.report.console import print_check, print_findings, print_toml
 
-    read = _read(records)
-    print_check(console, read)
-    _finish(read)
+    try:
+        read = read_records(records)
+    except NothingUsableError as error:
+        _write_findings(error.problems, out)
+        if suggest:
+            print_toml(console, toml_block(error.suggestions, error.profile))
+        else:
+            print_findings(console, error.problems)
+        raise
+    _write_findings(read.problems, out)
+    if suggest:
+        print_toml(console, toml_block(read.suggestions, read.profile))
+    else:
+        print_check(console, read)
+        if out is not None:
+            console.print(f"Written to {out}", markup=False)
+        _finish(read)
+
+
+def _write_findings(problems: "pl.DataFrame", out: Path | None) -> None:
+    from shrinkwise.report.sheets import csv_text
+
+    if out is not None:
+        write_file(out, csv_text(problems))
 
 
 @app.command(epilog="Example: `shrinkwise review sample_data --week 2026-W40`")
@@ -167,21 +204,12 @@ def dashboard(
     port: Annotated[int, typer.Option(min=1024, max=65535, help="Port on this machine.")] = 8501,
 ) -> None:
     """Open the dashboard, on this machine only."""
-    from shrinkwise.dashboard.launch import serve
+    from shrinkwise.dashboard.launch import require_free, serve
 
     _read(records)
-    _require_free(port)
+    require_free(port)
     console.print(f"The dashboard is at http://127.0.0.1:{port} (Ctrl-C ends it).", markup=False)
     serve(records, port)
-
-
-def _require_free(port: int) -> None:
-    with socket.socket() as probe:
-        if probe.connect_ex(("127.0.0.1", port)) == 0:
-            raise ShrinkwiseError(
-                f"The port {port} of this machine is in use, perhaps by another dashboard. "
-                f"Name another: --port {port + 1}."
-            )
 
 
 def _read(folder: Path) -> Records:
@@ -211,11 +239,14 @@ def _progress() -> Iterator[Progress]:
 
 
 def _finish(records: Records) -> None:
-    if not records.problems.is_empty():
-        rows = records.files["rows_set_aside"].sum()
+    wanted = records.want_a_look
+    if not wanted.is_empty():
+        aside = records.files["rows_set_aside"].sum()
+        not_read = wanted.filter(wanted["severity"] == "not read")["file"].unique().sort()
+        files = f" Not read: {', '.join(not_read)}." if len(not_read) else ""
         console.print(
-            f"Rows of the records set aside: {rows}. `shrinkwise check {records.folder}` says "
-            "which and why.",
+            f"The records want a look: {wanted.height} findings, {aside} rows set aside.{files} "
+            f"`shrinkwise check {records.folder}` says which and why.",
             markup=False,
         )
         raise typer.Exit(DONE_WITH_FINDINGS)

@@ -1,6 +1,7 @@
 """Starting the dashboard on this machine."""
 
 import os
+import socket
 from pathlib import Path
 
 from streamlit.web import cli as streamlit_cli
@@ -35,6 +36,21 @@ def serve(records: Path, port: int) -> None:
     options = _OPTIONS | {"server.port": str(port)}
     arguments = [f"--{name}={value}" for name, value in options.items()]
     streamlit_cli.main(["run", str(_app_file()), *arguments], standalone_mode=False)
+
+
+def require_free(port: int) -> None:
+    """Refuse a port on which something answers already.
+
+    Raises
+    ------
+    ShrinkwiseError
+    """
+    with socket.socket() as probe:
+        if probe.connect_ex(("127.0.0.1", port)) == 0:
+            raise ShrinkwiseError(
+                f"The port {port} of this machine is in use, perhaps by another dashboard. "
+                f"Name another: --port {port + 1}."
+            )
 
 
 def _app_file() -> Path:

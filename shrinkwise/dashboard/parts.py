@@ -80,10 +80,12 @@ def show_sheet(sheet: PanUpSheet) -> None:
 
 
 def show_basis(records: Records) -> None:
-    """What the figures rest on: rows set aside and settings assumed."""
-    aside = int(records.files["rows_set_aside"].sum())
-    if aside:
-        with st.expander(f"Rows of the records set aside: {aside}"):
-            st.dataframe(records.problems, hide_index=True, width="stretch")
+    """What the figures rest on: findings in the records and settings assumed."""
+    wanted = records.want_a_look
+    if not wanted.is_empty():
+        aside = int(records.files["rows_set_aside"].sum())
+        title = f"The records want a look: {wanted.height} findings, {aside} rows set aside"
+        with st.expander(title):
+            st.dataframe(wanted, hide_index=True, width="stretch")
     if records.profile.assumed:
         st.caption(plain(f"Assumed, not set in store.toml: {', '.join(records.profile.assumed)}."))

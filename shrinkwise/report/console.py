@@ -1,6 +1,6 @@
 """Results on the terminal."""
 
-from typing import Literal
+from typing import Any, Literal
 
 import polars as pl
 from rich.console import Console
@@ -11,6 +11,8 @@ from shrinkwise.money.review import WeekReview
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.profile.store import Store
+from shrinkwise.records.evidence import answers, evidence_table, sharpest_log
+from shrinkwise.records.findings import by_rule
 from shrinkwise.records.tables import Records
 from shrinkwise.report import comparison_tables, life_tables, plan_tables, review_tables
 from shrinkwise.report.verdict import confidence, sold_shorter, verdict
@@ -33,6 +35,12 @@ def print_table(console: Console, table: pl.DataFrame, title: str | None = None)
     console.print(drawn)
 
 
+def print_toml(console: Console, block: str) -> None:
+    """Lines for store.toml, as they are to be pasted."""
+    nothing = "# Nothing to suggest: everything was matched."
+    console.print(block or nothing, markup=False, highlight=False)
+
+
 def print_assumed(console: Console, store: Store) -> None:
     """The settings that still stand at their default, if any."""
     if store.assumed:
@@ -40,26 +48,42 @@ def print_assumed(console: Console, store: Store) -> None:
 
 
 def print_check(console: Console, records: Records) -> None:
-    """Files and rows, findings by rule with examples, and the evidence."""
-    print_table(console, records.files, "Rows read = rows used + rows set aside")
-    problems = records.problems
+    """Findings by rule with examples, the rows of each file, and what the evidence allows."""
+    print_findings(console, records.problems)
+    title = "\nRows read = rows used + rows set aside + rows replaced"
+    print_table(console, records.files, title)
+    print_table(console, evidence_table(records), "\nEvidence: the day since when each log speaks")
+    rows = [(a.question, a.how_well, a.because) for a in answers(records)]
+    columns = ["question", "answered", "because"]
+    print_table(console, pl.DataFrame(rows, schema=columns, orient="row"), "\nWhat can be answered")
+    sharpest = sharpest_log(records)
+    kept = "Nothing more: every log that the answers can use is kept."
+    console.print(f"\nWhat would sharpen the answers most: {escape(sharpest or kept)}")
+
+
+def print_findings(console: Console, problems: pl.DataFrame) -> None:
+    """Findings counted by rule, the worst first, and then the first few of each."""
     if problems.is_empty():
-        console.print("\nNo findings: every row is used.")
+        console.print("No findings: every row is used.")
         return
-    counts = problems.group_by("file", "column", "rule", maintain_order=True).len("rows")
-    print_table(console, counts.sort("rows", descending=True), "\nFindings by rule")
-    for row in counts.iter_rows(named=True):
+    counts = by_rule(problems)
+    print_table(console, counts.drop("findings"), "Findings by rule")
+    console.print()
+    for group in counts.iter_rows(named=True):
         same = problems.filter(
-            pl.col("file") == row["file"],
-            pl.col("column") == row["column"],
-            pl.col("rule") == row["rule"],
+            *(pl.col(c) == group[c] for c in ("severity", "file", "column", "rule"))
         )
         for finding in same.head(_FEWEST_EXAMPLES).iter_rows(named=True):
-            console.print(
-                f"{escape(finding['file'])}, row {finding['row']}, {finding['column']}: "
-                f"{escape(repr(finding['value']))} {finding['rule']}. "
-                f"{escape(finding['what_to_do'])}"
-            )
+            console.print(_finding_text(finding), markup=False)
+
+
+def _finding_text(finding: dict[str, Any]) -> str:
+    row = f", row {finding['row']}" if finding["row"] is not None else ""
+    cell = f"{finding['column']}: " if finding["column"] else ""
+    value = f"{finding['value']!r} " if finding["value"] is not None else ""
+    rows = f" ({finding['rows']} rows)" if finding["rows"] > 1 else ""
+    words = f"{finding['rule']}{rows}. {finding['what_to_do']}"
+    return f"{finding['severity']}: {finding['file']}{row}, {cell}{value}{words}"
 
 
 def print_review(console: Console, review: WeekReview) -> None:

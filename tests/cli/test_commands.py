@@ -164,8 +164,8 @@ def test_check_lists_files_and_rows(small_folder: Path) -> None:
     assert (ended.code, ended.err) == (DONE, "")
     sales = (small_folder / "sales_2026.csv").read_text(encoding="utf-8").splitlines()
     line = next(line for line in ended.out.splitlines() if "sales_2026.csv" in line)
-    # read, used, set aside
-    assert line.split()[-3:] == [str(len(sales) - 1), str(len(sales) - 1), "0"]
+    # read, used, set aside, replaced
+    assert line.split()[-4:] == [str(len(sales) - 1), str(len(sales) - 1), "0", "0"]
 
 
 def test_check_says_which_row_and_why(flawed: Path) -> None:
@@ -173,7 +173,64 @@ def test_check_says_which_row_and_why(flawed: Path) -> None:
     assert ended.code == DONE_WITH_FINDINGS
     last = len((flawed / "sales_2026.csv").read_text(encoding="utf-8").splitlines())
     assert f"sales_2026.csv, row {last}, product: 'Moon cake'" in ended.out
-    assert "Rows of the records set aside: 1" in ended.out
+    assert "The records want a look: 1 findings, 1 rows set aside." in ended.out
+
+
+def test_check_ends_with_what_the_evidence_allows(small_folder: Path) -> None:
+    said = run("check", small_folder).out
+    assert re.search(r"Kaiser rolls +2026-01-01 +40 +no ", said)
+    assert re.search(r"Which days were sold out.* fully +bakes are logged for 3 of 3 lines", said)
+    assert "Nothing more: every log that the answers can use is kept." in said
+
+
+def test_check_names_the_log_that_is_missed_most(small_copy: Callable[[], Path]) -> None:
+    folder = small_copy()
+    (folder / "bakes.csv").unlink()
+    said = run("check", folder).out
+    assert re.search(r"Which days were sold out.* roughly +bakes are logged for 0 of 3 lines", said)
+    assert "sharpen the answers most: A bakes log: only with the bakes" in said
+
+
+def test_check_writes_every_finding_as_text(flawed: Path, tmp_path: Path) -> None:
+    with (flawed / "sales_2026.csv").open("a", encoding="utf-8") as file:
+        file.write("2026-10-04,=1+1,3,9.00,no\n")
+    out = tmp_path / "deep" / "problems.csv"
+    ended = run("check", flawed, "--out", out)
+    assert ended.code == DONE_WITH_FINDINGS
+    found = rows(out)
+    assert list(found[0]) == [
+        *("severity", "file", "row", "column", "value", "rule", "what_to_do", "rows"),
+    ]
+    # a spreadsheet would run what begins with an equals sign
+    assert [row["value"] for row in found] == ["Moon cake", "'=1+1"]
+    assert {row["severity"] for row in found} == {"set aside"}
+
+
+def test_check_suggests_lines_that_mend_the_store(small_copy: Callable[[], Path]) -> None:
+    """Own headers and an order that only the store can tell: pasted, they make the log readable."""
+    folder = small_copy()
+    sales = folder / "sales_2026.csv"
+    header, *lines = sales.read_text(encoding="utf-8").splitlines()
+    early = [line for line in lines if line[8:10] <= "12"]
+    swapped = [f"{line[8:10]}/{line[5:7]}/{line[:4]}{line[10:]}" for line in early]
+    assert header == "date,product,units,net_sales,reduced"
+    sales.write_text("\n".join(["Wann,Was,Wieviel,Wert,reduced", *swapped, ""]), encoding="utf-8")
+    ended = run("check", folder, "--suggest")
+    assert_refused(ended, "no column 'date'", "Wann, Was, Wieviel, Wert")
+    store = folder / "store.toml"
+    settings = store.read_text(encoding="utf-8")
+    store.write_text(settings.replace("[labour]", f"{ended.out}\n[labour]", 1), encoding="utf-8")
+    ended = run("check", folder, "--suggest")
+    assert_refused(ended, "is two different days")
+    choice = '# sales = "day-month-year"'
+    assert choice in ended.out
+    answer = f"{ended.out.replace(choice, choice[2:])}\n[labour]"
+    store.write_text(
+        store.read_text(encoding="utf-8").replace("[labour]", answer, 1), encoding="utf-8"
+    )
+    said = run("check", folder, "--suggest").out
+    assert said == "# Nothing to suggest: everything was matched.\n"
+    assert f"{len(early)}" in run("check", folder).out
 
 
 def test_review_tells_the_named_week(small_folder: Path) -> None:
@@ -321,8 +378,8 @@ def assert_refused(ended: Ended, *said: str) -> None:
     assert "Traceback" not in ended.err + ended.out
     for words in said:
         assert words in ended.err
-    # a result beside a refusal would be taken for one
-    assert ended.out == ""
+    # a result beside a refusal would be taken for one; findings are none
+    assert not ended.out or ended.out.startswith(("Findings by rule", "[", "#"))
 
 
 @pytest.mark.parametrize("case", SPOILED)
