@@ -128,7 +128,7 @@ def write_sample(folder: Path, seed: int = 1) -> None:
     ShrinkwiseError
         When the folder holds the records of another store, or cannot be written.
     """
-    _refuse_other_records(folder)
+    refuse_other_records(folder, TRUTH.name)
     make_folder(folder)
     tables = sample_tables(seed)
     # first, so that a sample whose writing was cut short is known as one and can be rewritten
@@ -144,14 +144,27 @@ def write_sample(folder: Path, seed: int = 1) -> None:
         write_file(folder / "scenarios" / name, text)
 
 
-def _refuse_other_records(folder: Path) -> None:
+def refuse_other_records(folder: Path, own_name: str) -> None:
+    """Let a sample be written only where nothing of another store can be mixed with it.
+
+    Parameters
+    ----------
+    folder : Path
+    own_name : str
+        The name in `store.toml` by which an older sample of the same kind is known.
+
+    Raises
+    ------
+    ShrinkwiseError
+        When the folder holds other records.
+    """
     profile = folder / STORE_FILE
     if profile.exists():
         try:
             name = tomllib.loads(profile.read_text(encoding="utf-8-sig")).get("name")
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
             name = None
-        if name == TRUTH.name:
+        if name == own_name:
             return
         others = [profile]
     else:
@@ -160,8 +173,8 @@ def _refuse_other_records(folder: Path) -> None:
         others = tables + [file for file in scenarios if file.exists()]
     if others:
         raise ShrinkwiseError(
-            f"{folder} already holds {others[0].relative_to(folder)}, which is not the sample "
-            "store's. The sample would mix with it or overwrite it. Name an empty or a new folder."
+            f"{folder} already holds {others[0].relative_to(folder)}, which is not this sample's. "
+            "The sample would mix with it or overwrite it. Name an empty or a new folder."
         )
 
 
