@@ -5,6 +5,7 @@ import doctest
 import importlib
 import io
 import re
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -36,6 +37,21 @@ def test_readme_store_file_is_the_smallest_valid_one(tmp_path: Path) -> None:
         (tmp_path / "store.toml").write_text("\n".join(r for r in rows if r != row))
         with pytest.raises(Exception, match="missing"):
             read_store(tmp_path)
+
+
+def test_readme_answers_to_open_questions_are_taken(tmp_path: Path) -> None:
+    from shrinkwise.records.reading import read_records
+
+    blocks = re.findall(r"```toml\n(.*?)```", (CHECKOUT / "README.md").read_text(), re.DOTALL)
+    (tmp_path / "store.toml").write_text(blocks[1], encoding="utf-8")
+    sales = "date;product;Mg.;net_sales\n02/03/2026;2000000004716;1,000;3,490\n"
+    (tmp_path / "sales.csv").write_text(sales, encoding="utf-8")
+    (tmp_path / "disposals.csv").write_text("date,product,units\n", encoding="utf-8")
+    records = read_records(tmp_path)
+    assert records.problems.is_empty()
+    assert records.sales.select("date", "product", "units", "net_sales").rows() == [
+        (date(2026, 3, 2), "Rye loaf", 1, 3.49)
+    ]
 
 
 @pytest.mark.parametrize("name", ["shrinkwise.records.reading", "shrinkwise.money.calendar_weeks"])

@@ -244,17 +244,8 @@ def run(  # type: ignore[no-untyped-def]
                     _count_unmet(oldest, freshest, day, on_hand, unmet, short_days, plan)
                 _meet(oldest, freshest, day, on_hand, start, stop, passed, kept)
                 _sell_and_take_off(
-                    stock,
-                    last_slot,
-                    start,
-                    stop,
-                    passed,
-                    kept,
-                    sold_by_age,
-                    row,
-                    life - 1,
-                    on_hand,
-                    disposed,
+                    *(stock, last_slot, start, stop, passed, kept),
+                    *(sold_by_age, row, life - 1, on_hand, disposed),
                 )
                 slot = last_slot
                 for age in range(life - 2, -1, -1):
