@@ -15,6 +15,12 @@ LARGEST_LOG_MEAN = 12.0
 """e^12 is 160,000 units a day: far beyond any line, and safe to exponentiate."""
 
 
+CLOSE_ENOUGH = 0.005
+"""Log likelihood [nats] that steps from a nearby fit may leave: a tenth of a standard error."""
+
+MOST_STEPS = 12
+
+
 class CensoredNegativeBinomial(GenericLikelihoodModel):
     """Counts with mean exp(x'b) and variance mean + alpha mean^2, some of them floors.
 
@@ -81,8 +87,13 @@ class CensoredNegativeBinomial(GenericLikelihoodModel):
             rows[i] = (self.score(params + step) - self.score(params - step)) / (2 * step[i])
         return (rows + rows.T) / 2
 
-    def fitted(self) -> tuple[Floats, Floats]:
+    def fitted(self, near: tuple[Floats, Floats] | None = None) -> tuple[Floats, Floats]:
         """Most probable parameters and their covariance.
+
+        Parameters
+        ----------
+        near : tuple of params and covariance, optional
+            Of a fit to much the same days, from which a few steps may lead to the top.
 
         Returns
         -------
@@ -95,14 +106,32 @@ class CensoredNegativeBinomial(GenericLikelihoodModel):
         ArithmeticError
             When no maximum is found.
         """
-        start = self.prior_mean.copy()
-        options: dict[str, Any] = {"disp": False, "skip_hessian": True, "warn_convergence": False}
-        result = self.fit(start, method="bfgs", maxiter=300, gtol=1e-4, **options)
-        params = self._polished(np.asarray(result.params, np.float64))
+        params = None if near is None else self._approached(*near)
+        if params is None:
+            params = self._polished(self._searched())
         information = -self.hessian(params)
         if not np.all(np.isfinite(information)) or np.linalg.eigvalsh(information)[0] <= 0:
             raise ArithmeticError("the likelihood has no maximum")
         return params, np.asarray(np.linalg.inv(information), np.float64)
+
+    def _approached(self, params: Floats, covariance: Floats) -> Floats | None:
+        """The top by Newton steps with a curvature from nearby; None where they do not get there.
+
+        The gain that such a step promises is half of slope x covariance x slope.
+        """
+        for _ in range(MOST_STEPS):
+            slope = self.score(params)
+            step = covariance @ slope
+            if 0 <= slope @ step < 2 * CLOSE_ENOUGH:
+                return params
+            params = params + step
+        return None
+
+    def _searched(self) -> Floats:
+        far = self.prior_mean.copy()
+        options: dict[str, Any] = {"disp": False, "skip_hessian": True, "warn_convergence": False}
+        result = self.fit(far, method="bfgs", maxiter=300, gtol=1e-4, **options)
+        return np.asarray(result.params, np.float64)
 
     def _polished(self, params: Floats) -> Floats:
         """Newton steps from a point near the top, for as long as they lead upwards."""
@@ -131,6 +160,26 @@ class CensoredNegativeBinomial(GenericLikelihoodModel):
             ) / (2 * step)
             by_log_mean[at_least] = _tail_slope(y, eta, log_alpha, value[at_least])
         return value, by_log_mean, by_log_alpha
+
+
+def log_chances(
+    units: NDArray[np.integer], log_mean: Floats, log_alpha: Floats
+) -> tuple[Floats, Floats]:
+    """log P(D = units) and log P(D >= units), each of shape (n, n_days).
+
+    Parameters
+    ----------
+    units : array of int, shape (n_days,)
+    log_mean : array of float, shape (n, n_days)
+    log_alpha : array of float, shape (n,)
+    """
+    y = np.asarray(units, np.float64)
+    rows = [
+        (_exact(y, eta, a)[0], _log_tail(y, eta, a))
+        for eta, a in zip(log_mean, log_alpha, strict=True)
+    ]
+    exact, floor = zip(*rows, strict=True)
+    return np.stack(exact), np.stack(floor)
 
 
 def _exact(y: Floats, log_mean: Floats, log_alpha: float) -> tuple[Floats, Floats, Floats]:

@@ -1,17 +1,18 @@
 """The demand model: fitted to the records, it draws paths of daily demand."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from zlib import crc32
 
 import numpy as np
-import pandas as pd
 import polars as pl
 from numpy.typing import NDArray
 
-from shrinkwise.demand.calendar import EFFECTS, Calendar, store_calendar
-from shrinkwise.demand.censored import CensoredNegativeBinomial
+from shrinkwise.demand.calendar import Calendar, store_calendar
+from shrinkwise.demand.line import LineDemand, fit_line, usable_days
 from shrinkwise.demand.prices import past_price_ratio
+from shrinkwise.demand.unlogged import can_reconstruct, fit_unlogged
 from shrinkwise.errors import EvidenceError
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import WEEKDAYS
@@ -26,32 +27,8 @@ FEWEST_DAYS = 7
 """Open days with the line on sale below which no demand is fitted."""
 
 INTERVAL = (0.05, 0.95)
-DISPERSION_PRIOR = (np.log(0.08), 0.8)
-"""Normal prior of log(alpha): three open bakery data sets show 0.05 to 0.13 above 5 a day."""
-
-_PRIOR_SD = {"trend": 0.25, "holiday": 0.5, "holiday_eve": 0.5, "event": 0.5, "price": 0.7}
-_WEEKDAY_SD, _WAVE_SD = 1.0, 0.3
-_PRICE_ELASTICITY = -1.0
+FIT_SEED = 20_002
 _WEEKDAY_MEAN_DAYS = 182
-
-
-@dataclass(frozen=True)
-class LineDemand:
-    """What was learned of one line.
-
-    Attributes
-    ----------
-    params : array of float, shape (n_effects + 1,)
-        Coefficients of `EFFECTS` on the log mean and, last, log(alpha).
-    covariance : array of float, shape (n_effects + 1, n_effects + 1)
-    """
-
-    params: NDArray[np.float64]
-    covariance: NDArray[np.float64]
-
-    def draws(self, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
-        """Parameter sets that the records allow, shape (n, n_effects + 1)."""
-        return rng.multivariate_normal(self.params, self.covariance, size=n, method="cholesky")
 
 
 @dataclass(frozen=True)
@@ -122,6 +99,14 @@ class DemandModel:
         log_mean, _ = self._log_means(name, self.lines[name].params[None], dates)
         return np.where(self.calendar.is_open(dates), np.exp(log_mean[:, 0]), 0.0)
 
+    def on_hand(self, name: str) -> int:
+        """Units of a line on the shelf after the last night of the records.
+
+        By the ledger; where the bakes are not logged, the mean of the reconstructions.
+        """
+        told = [one.ledger for one in self.lines[name].reconstructions] or [self.ledgers[name]]
+        return round(float(np.mean([ledger.on_hand_close[-1] for ledger in told])))
+
     def weekday_means(self, seed: int = 1, n_draws: int = 400) -> pl.DataFrame:
         """Mean demand by weekday over the last 26 weeks' open days, with a 90% interval.
 
@@ -161,7 +146,7 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
     Negative binomial regression with effects of weekday, trend, season (two annual waves),
     public holidays and their eves, events and price; weak normal priors keep a short history
     sensible. Hilbe, *Negative Binomial Regression*, 2nd ed., Cambridge 2011, ch. 8 (the NB2
-    form) for the model.
+    form) for the model. Where the bakes of a line are not logged, see `fit_unlogged`.
 
     Parameters
     ----------
@@ -183,19 +168,30 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
 
     def fit(line: Line) -> LineDemand | str:
         ledger = ledgers.get(line.name)
-        days = 0 if ledger is None else int(_usable(ledger).sum())
+        days = 0 if ledger is None else int(usable_days(ledger).sum())
         if ledger is None or days < FEWEST_DAYS:
             return f"{days} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
         ratio = past_price_ratio(records, calendar, ledger)
         try:
-            return _fit_line(ledger, calendar, ratio, _usable(ledger))
+            effects = calendar.effects(line.name, ledger.dates, ratio)
+            if can_reconstruct(ledger):
+                return fit_unlogged(ledger, effects, crc32(f"{FIT_SEED} {line.name}".encode()))
+            return fit_line(ledger, effects)
         except ArithmeticError:
             return "its sales follow no pattern that a demand can be read from"
 
+    def one_by_one(lines: list[Line]) -> Iterator[LineDemand | str]:
+        # many short steps in Python: threads would only wait for each other
+        for line in lines:
+            yield fit(line)
+            progress()
+
     lines = records.profile.lines
-    found = dict(
-        zip((line.name for line in lines), on_all_cores(fit, lines, progress), strict=True)
-    )
+    slow = [line for line in lines if line.name in ledgers and can_reconstruct(ledgers[line.name])]
+    quick = [line for line in lines if line not in slow]
+    answers = [*on_all_cores(fit, quick, progress), *one_by_one(slow)]
+    by_name = {line.name: one for line, one in zip([*quick, *slow], answers, strict=True)}
+    found = {line.name: by_name[line.name] for line in lines}
     fitted = {name: line for name, line in found.items() if isinstance(line, LineDemand)}
     too_thin = {name: reason for name, reason in found.items() if isinstance(reason, str)}
     if not fitted:
@@ -204,36 +200,3 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
             "Add older sales logs to the folder, or wait until there are enough days."
         )
     return DemandModel(fitted, too_thin, calendar, ledgers, records.fingerprint)
-
-
-def _usable(ledger: LineLedger) -> NDArray[np.bool_]:
-    """Open days; a day with nothing on the shelf from morning on says nothing of the demand."""
-    return ledger.is_open & ~(ledger.sold_out & (ledger.sold <= 0))
-
-
-def _fit_line(
-    ledger: LineLedger,
-    calendar: Calendar,
-    log_price_ratio: NDArray[np.float64],
-    usable: NDArray[np.bool_],
-) -> LineDemand:
-    effects = calendar.effects(ledger.line.name, ledger.dates, log_price_ratio)[usable]
-    sold = np.maximum(ledger.sold[usable], 0)
-    floor = ledger.sold_out[usable]
-    centre = np.log(max(sold.mean(), 0.02))
-    prior_mean = np.array([*(_prior_mean(name, centre) for name in EFFECTS), DISPERSION_PRIOR[0]])
-    prior_sd = np.array([*(_prior_sd(name) for name in EFFECTS), DISPERSION_PRIOR[1]])
-    named = pd.DataFrame(effects, columns=list(EFFECTS))
-    model = CensoredNegativeBinomial(sold, named, floor, prior_mean, prior_sd)
-    params, covariance = model.fitted()
-    return LineDemand(params, covariance)
-
-
-def _prior_mean(effect: str, centre: float) -> float:
-    if effect in WEEKDAYS:
-        return centre
-    return _PRICE_ELASTICITY if effect == "price" else 0.0
-
-
-def _prior_sd(effect: str) -> float:
-    return _WEEKDAY_SD if effect in WEEKDAYS else _PRIOR_SD.get(effect, _WAVE_SD)

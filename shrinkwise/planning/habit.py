@@ -6,9 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE, Policy, Shelf, largest_level, simulate
+from shrinkwise.engine.simulate import NO_BAKE, Flows, Policy, Shelf, largest_level, simulate
 from shrinkwise.planning.futures import Futures
 from shrinkwise.profile.line import Line
+from shrinkwise.records.inferred_bakes import bake_weekdays
 from shrinkwise.records.ledger import LineLedger
 
 Floats = NDArray[np.float64]
@@ -31,12 +32,13 @@ class Habit:
         Weekdays, Monday 0.
     credit : float
         Share of the units on hand that the store takes off its batch, 0 to 1.
-    multiples : dict of int to array of float
+    multiples : dict of int to array of float, shape (n_readings, n_levels)
         By weekday, the levels (batch plus credited stock) of the last eight weeks as multiples
-        of the demand that was expected until the next bake.
+        of the demand that was expected until the next bake. There is one reading where the
+        bakes are known, and one for each reconstruction of them where they are not.
     inferred : bool
-        The bakes are not logged: a daily top-up that throws away as much as the disposal log
-        says stands in for the habit.
+        The bakes are not logged. Where they do not follow from sales and disposals either, a
+        top-up that leaves as much unsold as was logged stands in for the habit.
     """
 
     bake_days: tuple[int, ...]
@@ -57,10 +59,11 @@ def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> 
     ledger : LineLedger
     demand : DemandModel
     futures : Futures
-        On which a stand-in is fitted where the bakes are not logged.
+        On which a stand-in is fitted where the bakes are not known.
     """
-    if ledger.bakes_inferred:
-        return _unlogged(ledger, futures)
+    if not ledger.bakes_known:
+        n_readings = len(demand.lines[ledger.line.name].reconstructions) or 1
+        return _unlogged(ledger, futures, n_readings)
     weekday = np.array([day.weekday() for day in ledger.dates])
     age = np.arange(len(weekday))[::-1]
     recent = (age < LEVEL_DAYS) & ledger.is_open
@@ -76,7 +79,7 @@ def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> 
     could_bake = ledger.is_open & np.isin(weekday, bake_days) & (need > 0)
     credit = _credit(ledger, need, weekday, could_bake & (age < CREDIT_DAYS))
     multiples = {
-        day: _multiples(ledger, need, credit, days)
+        day: _multiples(ledger, need, credit, days)[None]
         for day in bake_days
         if (ledger.baked[days := of_weekday[day] & could_bake] > 0).any()
     }
@@ -84,6 +87,7 @@ def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> 
         bake_days=bake_days,
         credit=credit,
         multiples=multiples,
+        inferred=ledger.bakes_inferred,
     )
 
 
@@ -91,7 +95,8 @@ def habit_policy(habit: Habit, line: Line, futures: Futures, seed: int) -> Polic
     """The habit on given futures: each bake takes the multiple of a past bake of its weekday.
 
     The multiple is of the mean demand of the future itself: where demand turns out higher than
-    the records let expect, the store's own people would see it too.
+    the records let expect, the store's own people would see it too. Path k takes reading k
+    modulo their number, as its demand and its shoppers are of that reconstruction.
 
     Parameters
     ----------
@@ -114,40 +119,57 @@ def habit_policy(habit: Habit, line: Line, futures: Futures, seed: int) -> Polic
     for day, of_week in enumerate(weekday):
         seen = habit.multiples.get(int(of_week))
         if seen is not None:
-            drawn = need[day] * seen[rng.integers(len(seen), size=n_paths)]
+            reading = np.arange(n_paths) % len(seen)
+            drawn = need[day] * seen[reading, rng.integers(seen.shape[1], size=n_paths)]
             levels[0, day] = np.minimum(np.floor(drawn + rng.random(n_paths)), most)
     return Policy(levels, np.array([habit.credit]), line.batch_step, line.units_per_pan)
 
 
-def _unlogged(ledger: LineLedger, futures: Futures) -> Habit:
-    """The daily top-up whose share of units thrown comes closest to the log's.
+def _unlogged(ledger: LineLedger, futures: Futures, n_readings: int) -> Habit:
+    """The top-up whose share of units left unsold at full price comes closest to the log's.
 
-    Without a disposal log either, it is the share of units that were given the reduced price.
+    It is found for each reading apart, on the paths that are its own: the fewer shoppers take
+    the oldest units, the less can have been baked for no more to be left.
     """
     line, weekday = ledger.line, futures.days.weekday
-    days = tuple(int(day) for day in np.unique(weekday[futures.days.is_open]))
-    mean = futures.means.mean(axis=1, keepdims=True)
-    need = _needs(mean, weekday, line.shelf_life_days, days)[:, 0]
-    tried = np.round(UNLOGGED_MULTIPLES[:, None] * need)
+    days = bake_weekdays(ledger.bake_seen, ledger.is_open, ledger.weekday)
+    baking = futures.days.is_open & np.isin(weekday, days)
+    need = _needs(futures.means, weekday, line.shelf_life_days, days)
+    tried = np.round(UNLOGGED_MULTIPLES[:, None, None] * need)
     levels = np.minimum(tried, largest_level(line.shelf_life_days, line.batch_step))
-    levels = np.where(need > 0, levels, NO_BAKE).astype(np.int16)[:, :, None]
+    levels = np.where(baking[:, None], levels, NO_BAKE).astype(np.int16)
     policy = Policy(levels, np.ones(len(levels)), line.batch_step, line.units_per_pan)
     shelf = Shelf(line.shelf_life_days, line.reduce_on_day)
     flows = simulate(futures.streams, policy, shelf, futures.days)
-    recent = slice(-CREDIT_DAYS, None)
-    logged = ledger.disposed_last_day[recent].sum()
-    thrown = flows.disposed.sum(axis=1)
-    if logged == 0 and ledger.labelled.any():
-        logged, thrown = ledger.labelled[recent].sum(), flows.labelled.sum(axis=1)
-    sold = flows.sold_by_age.sum(axis=(1, 2))
-    away = np.abs(thrown / np.maximum(sold, 1) - logged / max(ledger.sold[recent].sum(), 1))
-    best = int(away.argmin())
+    left, logged = _left_unsold(flows, ledger)
+    sold = flows.sold_by_age.sum(axis=1)
+    multiples = []
+    for reading in range(n_readings):
+        own = slice(reading, None, n_readings)
+        share = left[:, own].sum(axis=1) / np.maximum(sold[:, own].sum(axis=1), 1)
+        multiples.append(UNLOGGED_MULTIPLES[np.abs(share - logged).argmin()])
     return Habit(
         bake_days=days,
         credit=1.0,
-        multiples=dict.fromkeys(days, UNLOGGED_MULTIPLES[best : best + 1]),
+        multiples=dict.fromkeys(days, np.array(multiples)[:, None]),
         inferred=True,
     )
+
+
+def _left_unsold(flows: Flows, ledger: LineLedger) -> tuple[NDArray[np.int32], float]:
+    """Units that were not sold at the full price, shape (n_plans, n_paths), and their logged share.
+
+    They were disposed of or sold reduced, the latter where the till tells. Without a disposal
+    log they are those that were given the reduced price.
+    """
+    recent = slice(-CREDIT_DAYS, None)
+    left, logged = flows.disposed, ledger.disposed_last_day[recent].sum()
+    if logged == 0 and ledger.labelled.any():
+        left, logged = flows.labelled, ledger.labelled[recent].sum()
+    elif ledger.sold_reduced.any():
+        left = left + flows.sold_reduced
+        logged = logged + ledger.sold_reduced[recent].sum()
+    return left, float(logged / max(ledger.sold[recent].sum(), 1))
 
 
 def _needs(

@@ -100,7 +100,7 @@ def answers(records: Records) -> tuple[Answer, ...]:
         Answer(
             "Which days were sold out, and what would have been bought?",
             FULLY if all_baked else ROUGHLY,
-            of_lines if all_baked else f"{of_lines}; elsewhere a sold-out day can only be guessed",
+            of_lines if all_baked else f"{of_lines}; elsewhere sold-out days are inferred",
         ),
         Answer(
             "Which bake days and targets are best?",

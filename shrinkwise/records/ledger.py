@@ -9,6 +9,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from shrinkwise.profile.line import Line
+from shrinkwise.records.inferred_bakes import bake_weekdays, inferred_bakes, seen_bakes
 from shrinkwise.records.tables import Records
 
 Ints = NDArray[np.int64]
@@ -42,9 +43,12 @@ class LineLedger:
     unexplained : array of int
         Units that the ledger had to add (+) or take away (-) to agree with a count, with the
         sales, or with the shelf life.
+    bake_seen : array of bool
+        Some unit baked that day was later disposed of or labelled, by its bake date or its age.
     bakes_inferred : bool
-        There is no bakes log for the line: a daily bake of what was sold and later disposed of
-        stands in for it, and no day can be seen to be sold out.
+        There is no bakes log for the line: the least bakes that balance with what was sold and
+        disposed of stand in for it. Only a line that lasts one day can then be seen to be sold
+        out, since whatever it has left is disposed of the same night.
     """
 
     line: Line
@@ -60,12 +64,24 @@ class LineLedger:
     on_hand_close: Ints
     sold_out: Bools
     unexplained: Ints
+    bake_seen: Bools
     bakes_inferred: bool
 
     @property
     def dates(self) -> list[date]:
         """The days of the arrays."""
         return [self.start + timedelta(days=day) for day in range(len(self.sold))]
+
+    @property
+    def bakes_known(self) -> bool:
+        """They are logged, or a line that lasts one day has them from what left on the day."""
+        lasts_a_day = self.line.shelf_life_days == 1
+        return not self.bakes_inferred or (lasts_a_day and bool(self.disposed_last_day.any()))
+
+    @property
+    def weekday(self) -> Ints:
+        """Weekday of each day, Monday 0."""
+        return (self.start.weekday() + np.arange(len(self.sold))) % 7
 
 
 def stock_ledger(records: Records) -> dict[str, LineLedger]:
@@ -112,15 +128,17 @@ def stock_ledger(records: Records) -> dict[str, LineLedger]:
             continue
         first = int(active[0])
         flows = flows.since(first)
+        line_start = start + timedelta(days=first)
+        seen_rows = seen_bakes(last_day, early, tables["markdowns"].get(name), line)
+        seen = _daily(seen_rows, line_start, n_days - first) > 0
         inferred = name not in tables["bakes"]
         if inferred:
-            flows = replace(flows, baked=_inferred_bakes(flows, line.shelf_life_days))
-        line_start = start + timedelta(days=first)
+            flows = replace(flows, baked=_balancing(flows, seen, is_open[first:], line_start, line))
         counted = _counted(counts.get(name), line_start, n_days - first)
         on_open, on_close, unexplained = _balance(flows, counted, line.shelf_life_days)
         # one rule for all evidence: nothing was carried over and nothing was thrown at night
         empty = (on_close == 0) & (flows.disposed_last_day == 0) & (unexplained >= 0)
-        ledgers[name] = LineLedger(
+        ledger = LineLedger(
             line=line,
             start=line_start,
             is_open=is_open[first:],
@@ -132,10 +150,15 @@ def stock_ledger(records: Records) -> dict[str, LineLedger]:
             disposed_early=flows.disposed_early,
             on_hand_open=on_open,
             on_hand_close=on_close,
-            sold_out=is_open[first:] & empty & (not inferred),
+            sold_out=is_open[first:] & empty,
             unexplained=unexplained,
+            bake_seen=seen,
             bakes_inferred=inferred,
         )
+        if not ledger.bakes_known:
+            # the least bakes that balance always suffice: that they left nothing shows nothing
+            ledger = replace(ledger, sold_out=np.zeros_like(ledger.sold_out))
+        ledgers[name] = ledger
     return ledgers
 
 
@@ -187,12 +210,12 @@ def _split_disposals(
     return rows.filter(last_day), rows.filter(~last_day)
 
 
-def _inferred_bakes(flows: _Flows, life: int) -> Ints:
-    later = np.zeros_like(flows.sold)
-    thrown = flows.disposed_last_day
-    # a history shorter than a shelf life has seen the end of no batch
-    later[: max(len(thrown) - life + 1, 0)] = thrown[life - 1 :]
-    return np.maximum(flows.sold + flows.disposed_early + later, 0)
+def _balancing(flows: _Flows, seen: Bools, is_open: Bools, start: date, line: Line) -> Ints:
+    weekday = (start.weekday() + np.arange(len(seen))) % 7
+    could_bake = is_open & np.isin(weekday, bake_weekdays(seen, is_open, weekday))
+    return inferred_bakes(
+        flows.sold, flows.disposed_early, flows.disposed_last_day, line.shelf_life_days, could_bake
+    )
 
 
 def _by_line(rows: pl.DataFrame) -> dict[str, pl.DataFrame]:

@@ -128,8 +128,9 @@ def doubts(plan: BakePlan) -> list[str]:
     inferred = sum(line.habit.inferred for line in plan.lines)
     if inferred:
         said.append(
-            f"The bakes of {count_text(inferred, 'line')} are not logged, so what is done now is "
-            "inferred and sold-out days cannot be seen: a bakes log would sharpen this plan most."
+            f"The bakes of {count_text(inferred, 'line')} are not logged, so bakes, sold-out days "
+            "and tonight's stock are inferred from what was sold and disposed of: count the shelf "
+            "tonight. A bakes log would sharpen this plan most."
         )
     for reason in sorted(set(plan.share_unknown.values())):
         names = [name for name, why_not in plan.share_unknown.items() if why_not == reason]

@@ -1,6 +1,6 @@
 """The shelf model: what the records say of how each line's shoppers pick."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from zlib import crc32
 
 import numpy as np
@@ -25,14 +25,22 @@ class ShelfModel:
     cannot_tell : dict of str to str
         Lines whose records say nothing of the share, each with the reason; every share is then
         held equally likely, and the plan carries that doubt.
+    strata : dict of str to int
+        Lines whose bakes were reconstructed, each with the number of reconstructions. Every one
+        stands for an equal part of the shares, and its paths draw theirs from that part.
     """
 
     lines: dict[str, SharePosterior]
     cannot_tell: dict[str, str]
+    strata: dict[str, int] = field(default_factory=dict)
 
     def shares(self, name: str, n: int, seed: int) -> NDArray[np.float64]:
         """Oldest-first shares that the records allow, shape (n,); the same seed, the same."""
-        return self.lines[name].draws(n, np.random.default_rng([seed, crc32(name.encode())]))
+        rng = np.random.default_rng([seed, crc32(name.encode())])
+        strata = self.strata.get(name)
+        if strata is None:
+            return self.lines[name].draws(n, rng)
+        return (np.arange(n) % strata + rng.random(n)) / strata
 
 
 def fit_shelf(
@@ -63,12 +71,17 @@ def fit_shelf(
     return ShelfModel(
         lines={ledger.line.name: line for ledger, line in zip(ledgers, fitted, strict=True)},
         cannot_tell={name: reason for name, reason in reasons.items() if reason is not None},
+        strata={
+            name: len(line.reconstructions)
+            for name, line in demand.lines.items()
+            if line.reconstructions
+        },
     )
 
 
 def _silence(records: Records, ledger: LineLedger) -> str | None:
     life = ledger.line.shelf_life_days
-    if ledger.bakes_inferred:
+    if not ledger.bakes_known:
         return "there is no bakes log for this line"
     if records.disposals.is_empty():
         return "there is no disposal log"

@@ -68,7 +68,7 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
         target = int(line_plan.targets[tomorrow.weekday()])
         if target == NO_BAKE:
             continue
-        on_hand = int(demand.ledgers[line.name].on_hand_close[-1])
+        on_hand = demand.on_hand(line.name)
         batch = max(0, ceil((target - on_hand) / line.batch_step)) * line.batch_step
         rows.append(
             {

@@ -1,12 +1,15 @@
 """A habit read from a ledger that is written by hand."""
 
+from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from shrinkwise.planning.habit import present_habit
+from shrinkwise.engine.simulate import Days
+from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.habit import habit_policy, present_habit
 from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import LineLedger
 
@@ -31,6 +34,7 @@ def ledger(on_hand: np.ndarray, baked: np.ndarray) -> LineLedger:
         on_hand_close=nothing,
         sold_out=np.zeros(N_DAYS, np.bool_),
         unexplained=nothing,
+        bake_seen=np.zeros(N_DAYS, np.bool_),
         bakes_inferred=False,
     )
 
@@ -52,8 +56,8 @@ def test_a_top_up_to_14_is_read_as_one() -> None:
     habit = present_habit(ledger(on_hand, baked), demand, None)  # type: ignore[arg-type]
     assert habit.bake_days == (0, 1, 2, 3, 4, 5, 6)
     assert habit.credit == pytest.approx(1.0)
-    assert habit.multiples[0] == pytest.approx(np.full(8, 1.4))
-    assert sorted(habit.multiples[1]) == pytest.approx([1.3, *[1.4] * 7])
+    assert habit.multiples[0][0] == pytest.approx(np.full(8, 1.4))
+    assert sorted(habit.multiples[1][0]) == pytest.approx([1.3, *[1.4] * 7])
     assert not habit.inferred
 
 
@@ -65,5 +69,36 @@ def test_a_set_batch_is_read_as_one() -> None:
     assert habit.bake_days == (0, 1, 2)
     assert habit.credit == 0.0
     # Monday and Tuesday cover one day, Wednesday as much as the shelf life of two days
-    assert habit.multiples[1] == pytest.approx(np.full(8, 2.4))
-    assert habit.multiples[2] == pytest.approx(np.full(8, 1.2))
+    assert habit.multiples[1][0] == pytest.approx(np.full(8, 2.4))
+    assert habit.multiples[2][0] == pytest.approx(np.full(8, 1.2))
+
+
+def test_without_bakes_each_reading_is_the_top_up_that_leaves_as_much_as_was_logged() -> None:
+    """Ten a day wanted, life 2, and 3 thrown every other night: 3 of 20 sold.
+
+    Where all take the freshest, a top-up to 13 does that: 3 are left of the first day's 13, and
+    thrown on the second, when only 10 are added. Where all take the oldest, it takes one to 23:
+    13 are left, of which 10 are sold the next day and 3 thrown.
+    """
+    n_days = 40
+    logged = np.tile([0, 3], N_DAYS // 2)
+    unlogged = replace(
+        ledger(np.zeros(N_DAYS, np.int64), np.zeros(N_DAYS, np.int64)),
+        disposed_last_day=logged,
+        bakes_inferred=True,
+    )
+    streams = np.zeros((2, n_days, 2), np.int16)
+    # the first path takes the oldest, the second the freshest
+    streams[0, :, 0] = streams[1, :, 1] = 10
+    days = Days(np.arange(n_days) % 7, np.ones(n_days, np.bool_), 14)
+    futures = Futures(streams, np.full((n_days, 2), 10.0), days)
+    demand = SimpleNamespace(lines={"Rye": SimpleNamespace(reconstructions=(None, None))})
+    habit = present_habit(unlogged, demand, futures)  # type: ignore[arg-type]
+    assert habit.inferred
+    assert habit.credit == 1.0
+    assert habit.bake_days == (0, 1, 2, 3, 4, 5, 6)
+    assert habit.multiples[3] == pytest.approx(np.array([[2.3], [1.3]]))
+    levels = habit_policy(habit, LINE, futures, seed=1).levels[0]
+    # the last day of the 40 looks ahead as far as there are days
+    assert set(levels[:-1, 0]) == {23}
+    assert set(levels[:-1, 1]) == {13}

@@ -39,7 +39,7 @@ def ledgers(folder: Folder, **tables: list[str]) -> dict[str, LineLedger]:
         f"{table}.csv": "\n".join([HEADERS[table], *rows]) + "\n" for table, rows in tables.items()
     }
     records = read_records(folder(files))
-    assert records.problems.is_empty()
+    assert records.files["rows_set_aside"].sum() == 0
     return stock_ledger(records)
 
 
@@ -172,7 +172,28 @@ def test_without_a_bakes_log_a_daily_bake_of_what_left_later_stands_in(folder: F
     assert ledger.on_hand_close.tolist() == [2, 0, 3, 0, 0]
     assert not ledger.unexplained.any()
     # an invented bake always suffices, so it can never show that a shopper went without
+    assert not ledger.bakes_known
     assert not ledger.sold_out.any()
+    # thrown on Tuesday and Thursday after two days, and labelled nowhere
+    assert ledger.bake_seen.tolist() == [True, False, True, False, False]
+
+
+def test_without_a_bakes_log_a_line_of_one_day_shows_when_it_sold_out(folder: Folder) -> None:
+    """All that is left is thrown the same night: nothing thrown means that nothing was left."""
+    thrown = [f"{day(2)},Bagels,2,,"]
+    path = folder(
+        {
+            "sales.csv": "\n".join([HEADERS["sales"], *sales({2: 5, 3: 6}, "Bagels")]) + "\n",
+            "disposals.csv": "\n".join([HEADERS["disposals"], *thrown]) + "\n",
+        }
+    )
+    file = path / "store.toml"
+    file.write_text(file.read_text().replace("shelf_life_days = 2", "shelf_life_days = 1"))
+    ledger = stock_ledger(read_records(path))["Bagels"]
+    assert ledger.bakes_inferred
+    assert ledger.bakes_known
+    assert ledger.baked.tolist() == [7, 6]
+    assert ledger.sold_out.tolist() == [False, True]
 
 
 @pytest.mark.parametrize("n_days", [1, 2, 3, 4, 5])
