@@ -169,6 +169,15 @@ def test_a_line_that_sells_for_three_days_on_one_is_in_doubt(read: Read) -> None
     assert records.problems.select("file", "row", "rows").row(0) == ("sales.csv", 76, 1)
 
 
+def test_two_days_on_one_are_seen_where_enough_is_sold(read: Read) -> None:
+    """54 units a day together say so; the 22 loaves alone could be a good day."""
+    both = on(TUESDAY, 0, 0) | on(WEDNESDAY, 44, 64)
+    records = read({"sales.csv": ten_weeks(both)})
+    assert list(values(records)) == [(f"{WEDNESDAY}, all lines", TOGETHER.format(TUESDAY))]
+    alone = on(TUESDAY, 0) | on(WEDNESDAY, 44)
+    assert list(values(read({"sales.csv": ten_weeks(alone)}))) == []
+
+
 def test_a_store_that_books_three_days_on_one_is_in_doubt_once(read: Read) -> None:
     changes = on(MONDAY, 0, 0) | on(TUESDAY, 0, 0) | on(WEDNESDAY, 66, 96)
     records = read({"sales.csv": ten_weeks(changes)})
