@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandPaths
-from shrinkwise.engine.simulate import Days
+from shrinkwise.engine.policy import Days
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.shelf.model import ShelfModel
 

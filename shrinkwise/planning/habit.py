@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE, Flows, Policy, Shelf, largest_level, simulate
+from shrinkwise.engine.policy import NO_BAKE, Policy, Shelf, largest_level
+from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.planning.futures import Futures
 from shrinkwise.profile.line import Line
 from shrinkwise.records.inferred_bakes import bake_weekdays

@@ -6,7 +6,7 @@ from datetime import timedelta
 import numpy as np
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.futures import Futures, line_futures
 from shrinkwise.planning.outcome import mean_losses
 from shrinkwise.planning.settings import PlanSettings, planning_start

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.engine.simulate import Flows, Policy, Shelf, simulate
+from shrinkwise.engine.policy import Policy, Shelf
+from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.money.week import Money, Quantities, money_of
 from shrinkwise.planning.futures import Futures
 from shrinkwise.profile.line import Line

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import Money, opening_money
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import judged_targets, judging_futures

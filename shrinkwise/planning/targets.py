@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.engine.simulate import NO_BAKE, Policy, largest_level
+from shrinkwise.engine.policy import NO_BAKE, Policy, largest_level
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import mean_losses
 from shrinkwise.planning.settings import PlanSettings

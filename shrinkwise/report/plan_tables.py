@@ -3,7 +3,7 @@
 import numpy as np
 import polars as pl
 
-from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.ratios import shrink_at_retail_pct_of_net_sales
 from shrinkwise.planning.outcome import Outcome, standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import Money
 from shrinkwise.planning.habit import present_habit
 from shrinkwise.planning.judging import Judging, judged_targets, judging_futures

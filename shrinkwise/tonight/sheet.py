@@ -7,7 +7,7 @@ from math import ceil
 import polars as pl
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.plan import BakePlan
 
 CAUTIONS = (

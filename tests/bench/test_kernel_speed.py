@@ -9,7 +9,8 @@ from time import perf_counter
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from shrinkwise.engine.simulate import Days, Flows, Policy, Shelf, simulate
+from shrinkwise.engine.policy import Days, Policy, Shelf
+from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.sample.store_days import play_days
 from shrinkwise.sample.truth import TRUTH
 

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from shrinkwise.engine.simulate import Days, Policy, Shelf, largest_level, simulate
+from shrinkwise.engine.policy import Days, Policy, Shelf, largest_level
+from shrinkwise.engine.simulate import simulate
 
 
 @pytest.mark.parametrize("step", [1, 2, 3, 7, 12, 49, 128, 333, 500])

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from shrinkwise.engine.simulate import NO_BAKE, Days, Flows, Policy, Shelf, simulate
+from shrinkwise.engine.policy import NO_BAKE, Days, Policy, Shelf
+from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.sample.line_truth import LineTruth
 from shrinkwise.sample.store_days import BakeRule, DayBook, play_days
 from shrinkwise.sample.truth import TRUTH, StoreTruth, day_range, demand_paths
@@ -35,10 +36,15 @@ OFTEN_CLOSED = replace(
 
 @dataclass(frozen=True)
 class Plan:
-    """Levels by weekday (NO_BAKE without a bake), credit, and a small change from day to day."""
+    """Levels by weekday (NO_BAKE without a bake), credit, and a small change from day to day.
+
+    A bake is of `least` to `most` steps.
+    """
 
     levels: tuple[int, ...]
     credit: float
+    least: int = 0
+    most: int = 1000
 
     def level(self, day: date) -> int:
         level = self.levels[day.weekday()]
@@ -49,7 +55,8 @@ class Plan:
             level = self.level(start + timedelta(days=day))
             if level == NO_BAKE:
                 return 0
-            return max(0, ceil((level - self.credit * on_hand) / step - 1e-9)) * step
+            steps = max(0, ceil((level - self.credit * on_hand) / step - 1e-9))
+            return min(max(steps, self.least), self.most) * step if steps else 0
 
         return batch
 
@@ -88,6 +95,8 @@ def kernel(
             np.array([plan.credit for plan in plans]),
             line.settings.batch_step,
             line.settings.units_per_pan,
+            plans[0].least * line.settings.batch_step,
+            np.array([plan.most * line.settings.batch_step for plan in plans], np.int16),
         ),
         Shelf(line.coded_life_days, line.settings.reduce_on_day),
         Days(
@@ -152,6 +161,23 @@ def test_two_years_of_a_line_to_the_unit(line: LineTruth, store: StoreTruth) -> 
     assert flows.unmet.any()
     assert flows.disposed.any()
     assert flows.labelled.any() == (line.settings.reduce_on_day is not None)
+
+
+@pytest.mark.parametrize("name", ["Burger buns", "White loaf", "French bread"])
+def test_smallest_and_largest_bakes(name: str) -> None:
+    """No bake of less than three steps, nor of more than four to six, whatever is needed."""
+    line = TRUTH.line(name)
+    limited = [
+        replace(plan, least=3, most=most)
+        for plan, most in zip(plans_for(line), (4, 5, 6), strict=True)
+    ]
+    streams = streams_of(line, OFTEN_CLOSED, 4)
+    flows = kernel(line, OFTEN_CLOSED, limited, streams, None)
+    for number, plan in enumerate(limited):
+        book = book_of(line, OFTEN_CLOSED, plan, streams[:, :, 0], None)
+        assert_same(flows, number, 0, book, line)
+    free = kernel(line, OFTEN_CLOSED, plans_for(line), streams, None)
+    assert (flows.baked != free.baked).any(axis=(1, 2)).all()
 
 
 @pytest.mark.parametrize("name", ["Bagels", "White loaf", "Burger buns"])

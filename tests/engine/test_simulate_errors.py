@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from shrinkwise.engine.simulate import NO_BAKE, Days, Flows, Policy, Shelf, simulate
+from shrinkwise.engine.policy import NO_BAKE, Days, Policy, Shelf
+from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.engine.streams import split_demand
 
 
@@ -113,6 +114,26 @@ WRONG = {
     "no batch step": (
         replace(SOUND, policy=replace(SOUND.policy, batch_step=0)),
         "life_days, batch_step and units_per_pan must be 1 or more",
+    ),
+    "a least batch of half a step": (
+        replace(SOUND, policy=replace(SOUND.policy, batch_step=2, least_batch=3)),
+        "least_batch must be a multiple of 2, but was 3",
+    ),
+    "a least batch below none": (
+        replace(SOUND, policy=replace(SOUND.policy, least_batch=-1)),
+        "least_batch must be a multiple of 1, but was -1",
+    ),
+    "a largest batch below the least": (
+        replace(SOUND, policy=replace(SOUND.policy, least_batch=3, most_batch=np.array([3, 2]))),
+        "most_batch must be 2 multiples of 1 from 3 units on",
+    ),
+    "a largest batch too few": (
+        replace(SOUND, policy=replace(SOUND.policy, most_batch=np.array([3]))),
+        "most_batch must be 2 multiples of 1 from 0 units on",
+    ),
+    "a least batch beyond int16": (
+        replace(SOUND, policy=replace(SOUND.policy, least_batch=16_400)),
+        "more than the 32767 units",
     ),
     "empty pans": (
         replace(SOUND, policy=replace(SOUND.policy, units_per_pan=0)),

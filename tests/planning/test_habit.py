@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from shrinkwise.engine.simulate import Days
+from shrinkwise.engine.policy import Days
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import habit_policy, present_habit
 from shrinkwise.profile.line import Line

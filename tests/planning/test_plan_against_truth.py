@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import Days
+from shrinkwise.engine.policy import Days
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.money.week import Quantities, money_of
 from shrinkwise.planning.futures import Futures

@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel, fit_demand
-from shrinkwise.engine.simulate import Days
+from shrinkwise.engine.policy import Days
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import line_outcome

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from shrinkwise.demand.model import DemandModel, fit_demand
-from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.habit import present_habit
 from shrinkwise.planning.judging import judging_futures
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life

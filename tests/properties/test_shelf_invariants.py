@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from shrinkwise.engine.simulate import NO_BAKE, Days, Flows, Policy, Shelf, simulate
+from shrinkwise.engine.policy import NO_BAKE, Days, Policy, Shelf
+from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.money.week import Quantities, money_of
 from shrinkwise.profile.line import Line

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from shrinkwise.engine.simulate import NO_BAKE, Days, Flows, Policy, Shelf, simulate
+from shrinkwise.engine.policy import NO_BAKE, Days, Policy, Shelf
+from shrinkwise.engine.simulate import Flows, simulate
 
 with warnings.catch_warnings():
     # an outside package may be behind the warnings of its own dependencies

@@ -16,7 +16,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from shrinkwise.engine.simulate import Days, Flows, Policy, Shelf, simulate
+from shrinkwise.engine.policy import Days, Policy, Shelf
+from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import mean_losses
 from shrinkwise.planning.settings import PlanSettings

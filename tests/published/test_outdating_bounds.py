@@ -9,7 +9,8 @@ computed from the Markov chain of the shelf, printed in no source.
 import numpy as np
 import pytest
 
-from shrinkwise.engine.simulate import Days, Flows, Policy, Shelf, simulate
+from shrinkwise.engine.policy import Days, Policy, Shelf
+from shrinkwise.engine.simulate import Flows, simulate
 
 # life, S, lower bound, exact (computed), upper bound; demand Poisson(4) a day
 CASES = {

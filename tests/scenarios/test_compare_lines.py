@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import Policy
+from shrinkwise.engine.policy import Policy
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.settings import PlanSettings

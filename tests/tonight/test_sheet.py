@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.simulate import NO_BAKE
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.tonight.sheet import SCHEMA, PanUpSheet, pan_up_sheet
 
