@@ -9,7 +9,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from shrinkwise.profile.store import WEEKDAYS, Store
+from shrinkwise.profile.store import Store
+from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
 
 ANNUAL_WAVES = 2

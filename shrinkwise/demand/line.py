@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.calendar import EFFECTS
 from shrinkwise.demand.censored import CensoredNegativeBinomial
-from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.ledger import LineLedger
 
 Floats = NDArray[np.float64]

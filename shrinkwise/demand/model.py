@@ -15,7 +15,7 @@ from shrinkwise.demand.prices import past_price_ratio
 from shrinkwise.demand.unlogged import can_reconstruct, fit_unlogged
 from shrinkwise.errors import EvidenceError
 from shrinkwise.profile.line import Line
-from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.ledger import LineLedger, stock_ledger
 from shrinkwise.records.tables import Records

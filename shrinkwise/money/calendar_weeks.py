@@ -4,7 +4,7 @@ import re
 from datetime import date, timedelta
 
 from shrinkwise.errors import ShrinkwiseError
-from shrinkwise.profile.store import WEEKDAYS, Weekday
+from shrinkwise.profile.weekdays import WEEKDAYS, Weekday
 
 _THURSDAY = 3
 

@@ -9,7 +9,7 @@ import polars as pl
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.habit import habit_policy, present_habit
-from shrinkwise.planning.judging import judged_targets, judging_futures
+from shrinkwise.planning.judging import chosen_targets, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.planning.targets import Targets, top_up
@@ -145,7 +145,7 @@ def study_shelf_life(
         options = []
         for life in line.lives_to_study:
             other = line.with_life(life)
-            targets = judged_targets(other, store, judging, habit.bake_days, settings)
+            targets = chosen_targets(other, store, judging, habit.bake_days, settings).targets
             best = top_up(targets[None], judging.judge, other)
             options.append(
                 LifeOption(

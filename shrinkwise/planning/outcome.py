@@ -14,6 +14,9 @@ from shrinkwise.profile.store import Labour
 
 Floats = NDArray[np.float64]
 
+FLOOR_WEIGHT = 1e6
+"""Of a point of in-stock below the floor, against money: no saving outweighs it."""
+
 
 @dataclass(frozen=True)
 class Outcome:
@@ -56,11 +59,42 @@ def line_outcome(line: Line, labour: Labour, futures: Futures, policy: Policy) -
     )
 
 
-def mean_losses(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Floats:
-    """Expected weekly loss of each of many plans, shape (n_plans,) [money per week]."""
+@dataclass(frozen=True)
+class Weighed:
+    """Many plans of one line, weighed on the same futures.
+
+    Attributes
+    ----------
+    losses : array of float, shape (n_plans, n_paths)
+        Weekly loss [money per week].
+    short_of_floor_pct : array of float, shape (n_plans,)
+        By how much the mean in-stock falls short of the line's floor; 0 without one
+        [% of open days].
+    """
+
+    losses: Floats
+    short_of_floor_pct: Floats
+
+    @property
+    def demerits(self) -> Floats:
+        """Mean loss, after which any plan that is nearer to the floor goes first; (n_plans,)."""
+        return self.losses.mean(axis=1) + FLOOR_WEIGHT * self.short_of_floor_pct
+
+
+def weighed(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Weighed:
+    """Play many plans of a line on its futures."""
     flows = simulate(futures.streams, policy, shelf_of(line), futures.days)
     money = money_of(Quantities.of_flows(flows).per(futures.weeks), line, labour)
-    return money.loss.mean(axis=1)
+    short = np.zeros(len(policy.levels))
+    if line.in_stock_floor_pct is not None:
+        in_stock_pct = 100 * (1 - flows.short_days.mean(axis=1) / futures.open_days)
+        short = np.maximum(line.in_stock_floor_pct - in_stock_pct, 0.0)
+    return Weighed(money.loss, short)
+
+
+def demerits(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Floats:
+    """What is to be as small as it can be in a search, shape (n_plans,): see `Weighed`."""
+    return weighed(line, labour, futures, policy).demerits
 
 
 def shelf_of(line: Line) -> Shelf:

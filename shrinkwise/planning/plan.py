@@ -12,7 +12,7 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import Money, opening_money
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import judged_targets, judging_futures
+from shrinkwise.planning.judging import chosen_targets, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.planning.targets import Targets, top_up
@@ -25,6 +25,27 @@ from shrinkwise.shelf.model import ShelfModel
 from shrinkwise.version import VERSION
 
 Floats = NDArray[np.float64]
+
+OPTIONS = 5
+"""Bake-day sets of a line that are shown."""
+
+
+@dataclass(frozen=True)
+class Option:
+    """A bake-day set with its best targets, shape (7,), and a week under it."""
+
+    targets: Targets
+    outcome: Outcome
+
+    @property
+    def bake_days(self) -> tuple[int, ...]:
+        """Weekdays on which the line is baked, Monday 0."""
+        return bake_days_of(self.targets)
+
+
+def bake_days_of(targets: Targets) -> tuple[int, ...]:
+    """Weekdays with a target, Monday 0."""
+    return tuple(int(day) for day in np.flatnonzero(targets != NO_BAKE))
 
 
 @dataclass(frozen=True)
@@ -39,6 +60,8 @@ class LinePlan:
     habit : Habit
     now, plan : Outcome
         A week under the present habit and under the plan, on the same futures.
+    options : tuple of Option
+        The best bake-day sets that were found, the one with the lowest loss first.
     evidence : str
         The logs behind it.
     """
@@ -48,12 +71,13 @@ class LinePlan:
     habit: Habit
     now: Outcome
     plan: Outcome
+    options: tuple[Option, ...]
     evidence: str
 
     @property
     def bake_days(self) -> tuple[int, ...]:
         """Weekdays on which the line is baked, Monday 0."""
-        return tuple(int(day) for day in np.flatnonzero(self.targets != NO_BAKE))
+        return bake_days_of(self.targets)
 
     @property
     def saving(self) -> Floats:
@@ -161,16 +185,21 @@ def plan_bakes(
         judging = futures[line.name]
         ledger = demand.ledgers[line.name]
         habit = present_habit(ledger, demand, judging.search)
-        targets = judged_targets(line, store, judging, habit.bake_days, settings)
+        choice = chosen_targets(line, store, judging, habit.bake_days, settings)
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
         seen = habit_policy(habit, line, judging.judge, seed)
-        chosen = top_up(targets[None], judging.judge, line)
+
+        def played(targets: Targets) -> Outcome:
+            policy = top_up(targets[None], judging.judge, line)
+            return line_outcome(line, store.labour, judging.judge, policy)
+
         return LinePlan(
             line=line,
-            targets=targets,
+            targets=choice.targets,
             habit=habit,
             now=line_outcome(line, store.labour, judging.judge, seen),
-            plan=line_outcome(line, store.labour, judging.judge, chosen),
+            plan=played(choice.targets),
+            options=tuple(Option(of, played(of)) for of in choice.options[:OPTIONS]),
             evidence=line_evidence(records, ledger),
         )
 

@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
 
 

@@ -1,5 +1,6 @@
 """Search: all bake-day sets, and for the promising ones top-up targets unit by unit."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -7,7 +8,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.engine.policy import NO_BAKE, Policy, largest_level
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.outcome import mean_losses
+from shrinkwise.planning.outcome import demerits
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
@@ -23,15 +24,29 @@ MOST_ROUNDS = 60
 def top_up(targets: Targets, futures: Futures, line: Line) -> Policy:
     """Top-up targets by weekday, shape (n_plans, 7), as a policy on the futures' days."""
     levels = targets[:, futures.days.weekday][:, :, None]
-    return Policy(levels, np.ones(len(targets)), line.batch_step, line.units_per_pan)
+    return limited(Policy(levels, np.ones(len(targets))), line)
 
 
-def bake_day_sets(open_weekdays: tuple[int, ...]) -> list[tuple[int, ...]]:
-    """Every non-empty set of open weekdays: 127 when the store is open all week."""
+def limited(policy: Policy, line: Line) -> Policy:
+    """A policy in the line's steps and pans, within its smallest and its largest bake."""
+    most = (
+        None if line.most_batch is None else np.full(len(policy.levels), line.most_batch, np.int16)
+    )
+    return replace(
+        policy,
+        batch_step=line.batch_step,
+        units_per_pan=line.units_per_pan,
+        least_batch=line.least_batch,
+        most_batch=most,
+    )
+
+
+def bake_day_sets(bake_weekdays: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """Every non-empty set of the weekdays on which a line may be baked: 127 of all seven."""
     return [
         days
-        for size in range(1, len(open_weekdays) + 1)
-        for days in combinations(open_weekdays, size)
+        for size in range(1, len(bake_weekdays) + 1)
+        for days in combinations(bake_weekdays, size)
     ]
 
 
@@ -39,11 +54,12 @@ def best_targets(
     line: Line,
     labour: Labour,
     futures: Futures,
-    open_weekdays: tuple[int, ...],
+    bake_weekdays: tuple[int, ...],
     present_days: tuple[int, ...],
     settings: PlanSettings,
 ) -> Targets:
-    """Targets of the finalists, best first on the futures searched.
+    """Targets of the finalists, best first on the futures searched: those of least loss that keep
+    the line's in-stock floor, or come nearest to it.
 
     Every bake-day set is tried with targets at common quantiles of the demand that a bake must
     cover; the best sets and the store's present one are then improved one weekday at a time,
@@ -54,7 +70,8 @@ def best_targets(
     line : Line
     labour : Labour
     futures : Futures
-    open_weekdays, present_days : tuple of int
+    bake_weekdays, present_days : tuple of int
+        Weekdays on which the line may be baked, and those on which it is.
     settings : PlanSettings
 
     Returns
@@ -62,16 +79,16 @@ def best_targets(
     array of int16, shape (n_finalists, 7)
         Target by weekday [units]; NO_BAKE on the others.
     """
-    sets = bake_day_sets(open_weekdays)
+    sets = bake_day_sets(bake_weekdays)
     first = np.concatenate([_covering(days, line, futures) for days in sets])
-    losses = mean_losses(line, labour, futures, top_up(first, futures, line))
+    losses = demerits(line, labour, futures, top_up(first, futures, line))
     by_set = losses.reshape(len(sets), len(COVERAGE))
     start = first.reshape(len(sets), len(COVERAGE), 7)[np.arange(len(sets)), by_set.argmin(axis=1)]
     ranked = list(np.argsort(by_set.min(axis=1), kind="stable")[: settings.finalists])
     if present_days in sets and sets.index(present_days) not in ranked:
         ranked.append(sets.index(present_days))
     improved = [_improved(start[index], line, labour, futures) for index in ranked]
-    order = np.argsort([loss for _, loss in improved], kind="stable")
+    order = np.argsort([demerit for _, demerit in improved], kind="stable")
     return np.stack([improved[index][0] for index in order])
 
 
@@ -98,11 +115,11 @@ def _demand_quantiles(futures: Futures, weekday: int, n_days: int) -> NDArray[np
 def _improved(
     targets: Targets, line: Line, labour: Labour, futures: Futures
 ) -> tuple[Targets, float]:
-    """Coordinate search from `targets`: the targets found and their expected weekly loss."""
+    """Coordinate search from `targets`: the targets found and their demerit."""
     days = np.flatnonzero(targets != NO_BAKE)
     most = largest_level(line.shelf_life_days, line.batch_step)
     step = max(1, int(targets[days].max()) // 8)
-    best = float(mean_losses(line, labour, futures, top_up(targets[None], futures, line))[0])
+    best = float(demerits(line, labour, futures, top_up(targets[None], futures, line))[0])
     for _ in range(MOST_ROUNDS):
         wide = np.repeat(targets[None].astype(np.int32), 2 * len(days) + 2, axis=0)
         for position, day in enumerate(days):
@@ -112,7 +129,7 @@ def _improved(
         wide[-1, days] -= step
         wide[:, days] = np.clip(wide[:, days], 0, most)
         moves = wide.astype(np.int16)
-        losses = mean_losses(line, labour, futures, top_up(moves, futures, line))
+        losses = demerits(line, labour, futures, top_up(moves, futures, line))
         found = int(losses.argmin())
         if losses[found] < best - 1e-9:
             targets, best = moves[found], float(losses[found])

@@ -5,6 +5,8 @@ from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from shrinkwise.profile.weekdays import Weekday
+
 FILLED_LIFE_LIMIT_DAYS = 7
 """Days a filled line may be held, preparation day counted (Food Code 3-501.17)."""
 
@@ -36,6 +38,12 @@ class Line(BaseModel):
         Dough pieces in a unit; units on one sheet pan.
     batch_step : int
         Batches are whole multiples of this many units.
+    min_batch, max_batch : int, int or None
+        Units of the smallest and the largest bake [units]; None for no limit.
+    no_bake_days : tuple of str
+        Weekdays on which the line is not to be baked.
+    in_stock_floor_pct : float or None
+        Least share of open days on which no shopper may go without [% of open days].
     filled : bool or None
         Holds cream, custard or another filling that must be kept cold. None (not said) counts
         as filled where a life beyond seven days is asked for.
@@ -57,6 +65,10 @@ class Line(BaseModel):
     pieces_per_unit: Annotated[int, Field(ge=1, le=500)] = 6
     units_per_pan: Annotated[int, Field(ge=1, le=500)] = 4
     batch_step: Annotated[int, Field(ge=1, le=500)] = 1
+    min_batch: Annotated[int, Field(ge=0, le=10_000)] = 0
+    max_batch: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    no_bake_days: tuple[Weekday, ...] = ()
+    in_stock_floor_pct: Annotated[float, Field(ge=0, le=100)] | None = None
     filled: bool | None = None
 
     @model_validator(mode="after")
@@ -76,6 +88,17 @@ class Line(BaseModel):
         return self
 
     @model_validator(mode="after")
+    def _some_batch_is_allowed(self) -> Self:
+        most = self.most_batch
+        if most is not None and most < max(self.least_batch, 1):
+            raise ValueError(
+                f"max_batch must leave room for a batch of {max(self.least_batch, self.batch_step)}"
+                f" units (min_batch {self.min_batch}, in steps of {self.batch_step}), but was "
+                f"{self.max_batch}"
+            )
+        return self
+
+    @model_validator(mode="after")
     def _filled_is_held_to_the_limit(self) -> Self:
         longest = max((self.shelf_life_days, *self.shelf_life_study))
         if self.filled is not False and longest > FILLED_LIFE_LIMIT_DAYS:
@@ -85,6 +108,18 @@ class Line(BaseModel):
                 "only if the line has no cream, custard or other filling that must be kept cold"
             )
         return self
+
+    @property
+    def least_batch(self) -> int:
+        """The smallest bake in whole steps [units]."""
+        return -(-self.min_batch // self.batch_step) * self.batch_step
+
+    @property
+    def most_batch(self) -> int | None:
+        """The largest bake in whole steps [units]; None without a limit."""
+        return (
+            None if self.max_batch is None else self.max_batch // self.batch_step * self.batch_step
+        )
 
     @property
     def lives_to_study(self) -> tuple[int, ...]:

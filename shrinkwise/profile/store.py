@@ -1,22 +1,20 @@
 """The store as `store.toml` describes it."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal, Self
 
 import holidays
-from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
 from shrinkwise.profile.line import Line, Money
+from shrinkwise.profile.weekdays import WEEKDAYS, Weekday
 
-Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
-WEEKDAYS: tuple[Weekday, ...] = (
-    "monday",
-    "tuesday",
-    "wednesday",
-    "thursday",
-    "friday",
-    "saturday",
-    "sunday",
-)
 TableName = Literal["sales", "markdowns", "disposals", "bakes", "counts", "events"]
 
 DateOrder = Literal["year-month-day", "month-day-year", "day-month-year"]
@@ -53,7 +51,7 @@ class Store(BaseModel):
 
     `columns`, `date_order` and `decimal_mark` say by table how its exports are written, where
     they cannot show it themselves. `largest_file_mb` is the largest log that is read, unpacked
-    [million bytes].
+    [million bytes]. `in_stock_floor_pct` holds for every line that sets none of its own.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
@@ -68,8 +66,22 @@ class Store(BaseModel):
     columns: dict[TableName, dict[str, str]] = Field(default_factory=dict)
     date_order: dict[TableName, DateOrder] = Field(default_factory=dict)
     decimal_mark: dict[TableName, DecimalMark] = Field(default_factory=dict)
+    in_stock_floor_pct: Annotated[float, Field(ge=0, le=100)] | None = None
     largest_file_mb: int = Field(default=500, ge=1, le=100_000)
     lines: tuple[Line, ...] = Field(min_length=1)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _lines_take_the_floor(cls, content: Any) -> Any:
+        floor = content.get("in_stock_floor_pct") if isinstance(content, dict) else None
+        lines = content.get("lines") if floor is not None else None
+        if not isinstance(lines, list):
+            return content
+        taken = [
+            {"in_stock_floor_pct": floor} | line if isinstance(line, dict) else line
+            for line in lines
+        ]
+        return content | {"lines": taken}
 
     @field_validator("country")
     @classmethod
@@ -115,6 +127,19 @@ class Store(BaseModel):
                         f"{owner[name]!r}, but a name or code can mean one line only"
                     )
         return lines
+
+    @model_validator(mode="after")
+    def _every_line_has_a_day(self) -> Self:
+        for line in self.lines:
+            if not self.bake_weekdays(line):
+                raise ValueError(
+                    f"no_bake_days of {line.name!r} leave no open day on which it may be baked"
+                )
+        return self
+
+    def bake_weekdays(self, line: Line) -> tuple[int, ...]:
+        """Weekdays on which a line may be baked, Monday 0 to Sunday 6, ascending."""
+        return tuple(day for day in self.open_weekdays if WEEKDAYS[day] not in line.no_bake_days)
 
     def line(self, name: str) -> Line:
         """The line called `name`.

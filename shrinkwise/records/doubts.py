@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.findings import DOUBT, finding, no_findings
 from shrinkwise.records.tables import Records
 

@@ -26,7 +26,9 @@ svg{max-width:100%;height:auto}
 tr,svg,.caution{break-inside:avoid}
 h2{break-after:avoid}
 td:first-child{white-space:nowrap}
+summary{cursor:pointer;margin:1rem 0 .3rem}
 @media print{
+  details{display:none}
   body{font-size:9.5px;margin:0;max-width:none;padding:0}
   h1{font-size:15px}h2{font-size:12px;margin:.5rem 0 .2rem}.lead{font-size:13px}
   td,th{padding:.03rem .3rem}svg{max-height:7cm}
@@ -53,6 +55,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet) -> str:
         ),
         _section(f"What to change, line by line [saving in {currency}]", _changes(recommendations)),
         _section("", charts.svg(charts.now_against_plan(recommendations, currency))),
+        _section("", _options(plan)),
         _section("What this rests on", _basis(plan)),
         f'<p class="note">shrinkwise {escape(plan.version)}, seed {plan.settings.seed}, '
         f"{plan.settings.judge_paths} futures of {plan.settings.weeks} weeks, records "
@@ -87,6 +90,15 @@ def _changes(recommendations: pl.DataFrame) -> str:
         recommendations.sort("saving_week", descending=True).select(
             "product", "saving_week", "saving_week_se", "why"
         )
+    )
+
+
+def _options(plan: BakePlan) -> str:
+    """Closed at first, and not printed: for whoever asks what else was looked at."""
+    return (
+        "<details><summary>The best bake days of each line, with their best targets "
+        f"[{escape(plan.store.currency)} a week]</summary>"
+        f"{_table(plan_tables.options_table(plan))}</details>"
     )
 
 

@@ -41,7 +41,12 @@ def plan_contents(plan: BakePlan, sheet: PanUpSheet) -> dict[str, str | bytes]:
         "bake_plan.csv": csv_text(bake_plan),
         "recommendations.csv": csv_text(recommendations),
         "bake_plan.xlsx": workbook(
-            {"Bake plan": bake_plan, "Recommendations": recommendations}, plan.start
+            {
+                "Bake plan": bake_plan,
+                "Recommendations": recommendations,
+                "Options": plan_tables.options_table(plan),
+            },
+            plan.start,
         ),
         "bake_plan.html": plan_page(plan, sheet),
         "plan.json": json.dumps(plan_document(plan, sheet), indent=1, allow_nan=False) + "\n",
@@ -64,6 +69,7 @@ def plan_document(plan: BakePlan, sheet: PanUpSheet) -> dict[str, Any]:
         "saving_week_by_future": [round(float(value), 4) for value in saving],
         "recommendations": plan_tables.recommendations_table(plan).to_dicts(),
         "bake_plan": plan_tables.bake_plan_table(plan).to_dicts(),
+        "options": plan_tables.options_table(plan).to_dicts(),
         "tonight": {
             "evening": sheet.evening.isoformat(),
             "bake_date": sheet.bake_date.isoformat(),

@@ -7,8 +7,9 @@ from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.ratios import shrink_at_retail_pct_of_net_sales
 from shrinkwise.planning.outcome import Outcome, standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
-from shrinkwise.profile.store import WEEKDAYS, Store
-from shrinkwise.report.words import why
+from shrinkwise.profile.store import Store
+from shrinkwise.profile.weekdays import WEEKDAYS
+from shrinkwise.report.words import days_text, why
 
 METHOD = "top up to target"
 
@@ -80,6 +81,36 @@ def week_figures(outcome: Outcome) -> dict[str, float]:
         "labour_hours_week": float(money.labour_hours.mean()),
         "loss_week": float(money.loss.mean()),
     }
+
+
+def options_table(plan: BakePlan) -> pl.DataFrame:
+    """The best bake-day sets of every line, the lowest loss first.
+
+    Columns: product, bake_days, planned (yes or empty), targets [units], and per week loss_week,
+    its difference to the lowest with standard error, waste_units_week, labour_hours_week;
+    in_stock_pct [% of open days].
+    """
+    rows = []
+    for line_plan in plan.lines:
+        lowest = line_plan.options[0].outcome.money.loss
+        for option in line_plan.options:
+            difference = option.outcome.money.loss - lowest
+            figures = week_figures(option.outcome)
+            rows.append(
+                {
+                    "product": line_plan.line.name,
+                    "bake_days": days_text(option.bake_days),
+                    "planned": "yes" if option.bake_days == line_plan.bake_days else "",
+                    "targets": " ".join(str(t) for t in option.targets if t != NO_BAKE),
+                    "loss_week": figures["loss_week"],
+                    "difference_week": float(difference.mean()),
+                    "difference_week_se": standard_error(difference),
+                    "waste_units_week": figures["waste_units_week"],
+                    "labour_hours_week": figures["labour_hours_week"],
+                    "in_stock_pct": figures["in_stock_pct"],
+                }
+            )
+    return pl.DataFrame(rows, infer_schema_length=None).fill_nan(None)
 
 
 def store_table(plan: BakePlan) -> pl.DataFrame:

@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 from shrinkwise.money.week import Money, Quantities
 from shrinkwise.planning.outcome import standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
-from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.profile.weekdays import WEEKDAYS
 
 LOSS_PARTS = {
     "waste": "waste",
@@ -25,6 +25,8 @@ LABELS = {
     "batch_units": "Batch [units]",
     "pieces": "Dough pieces",
     "saving_week": "Saving a week",
+    "difference_week": "Loss against the lowest",
+    "difference_week_se": "Standard error",
     "saving_week_se": "Standard error",
     "shelf_life_days": "Shelf life [days]",
     "is_present": "Present",
@@ -60,6 +62,9 @@ LABELS = {
     "disposed_pct": "Disposed [%]",
 }
 """How columns are called where people read them; others by their own words."""
+
+_NEAR_THE_FLOOR = 0.5
+"""Points by which the futures judged may fall short of a floor that the search kept."""
 
 _WORTH_SAYING = 0.5
 
@@ -132,6 +137,13 @@ def doubts(plan: BakePlan) -> list[str]:
             "and tonight's stock are inferred from what was sold and disposed of: count the shelf "
             "tonight. A bakes log would sharpen this plan most."
         )
+    for line in plan.lines:
+        floor, reached = line.line.in_stock_floor_pct, float(line.plan.in_stock_pct.mean())
+        if floor is not None and reached < floor - _NEAR_THE_FLOOR:
+            said.append(
+                f"{line.line.name} cannot be in stock on {floor:g}% of open days within its "
+                f"batches and bake days: {reached:.1f}% is the most that was found."
+            )
     for reason in sorted(set(plan.share_unknown.values())):
         names = [name for name, why_not in plan.share_unknown.items() if why_not == reason]
         said.append(

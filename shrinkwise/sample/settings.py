@@ -12,6 +12,7 @@ currency = "{currency}"
 country = "{country}"          # whose public holidays the calendar knows
 week_start = "monday"
 open_days = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+# in_stock_floor_pct = 90     # least share of open days on which no shopper may go without
 
 [labour]
 wage_per_hour = 26.40         # money per hour: the wage with payroll tax and benefits on top
@@ -24,6 +25,8 @@ minutes_per_baking_day = 35   # heating the oven and cleaning up, whatever is ba
 
 # One block per line. price, dough_cost, reduced_price and disposal_cost are per unit.
 # shelf_life_days counts the bake day; batches are whole multiples of batch_step units.
+# A line may also have min_batch, max_batch (units a bake), no_bake_days = ["sunday"],
+# in_stock_floor_pct, also_called = ["4711"] (codes and other names) and introduced = 2026-03-02.
 """
 
 _LONGER_LIFE = """\

@@ -12,7 +12,7 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import Money
 from shrinkwise.planning.habit import present_habit
-from shrinkwise.planning.judging import Judging, judged_targets, judging_futures
+from shrinkwise.planning.judging import Judging, chosen_targets, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.plan import store_money
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -164,7 +164,7 @@ def _line_case(
     present_days: tuple[int, ...],
     settings: PlanSettings,
 ) -> LineCase:
-    targets = judged_targets(line, store, judging, present_days, settings)
+    targets = chosen_targets(line, store, judging, present_days, settings).targets
     policy = top_up(targets[None], judging.judge, line)
     outcome = line_outcome(line, store.labour, judging.judge, policy)
     return LineCase(line, coded.shelf_life_days, targets, outcome)

@@ -12,7 +12,7 @@ from shrinkwise.profile.line import Line
 from shrinkwise.profile.reading import checked, read_toml
 from shrinkwise.profile.store import Store
 
-FIXED_FIELDS = ("name", "category", "shelf_life_study")
+FIXED_FIELDS = ("name", "category", "shelf_life_study", "also_called", "introduced")
 CHANGEABLE = tuple(field for field in Line.model_fields if field not in FIXED_FIELDS)
 
 

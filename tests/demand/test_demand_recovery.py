@@ -9,7 +9,7 @@ import pytest
 
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.errors import EvidenceError
-from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
 from shrinkwise.sample.truth import TRUTH, mean_demand
 

@@ -6,7 +6,7 @@ import pytest
 
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.calendar_weeks import named_week, week_name, week_of
-from shrinkwise.profile.store import WEEKDAYS, Weekday
+from shrinkwise.profile.weekdays import WEEKDAYS, Weekday
 
 # Markus Kuhn, "A summary of the international standard date and time notation", gives the first
 # row; the others are published examples and what Python's date.isocalendar says.

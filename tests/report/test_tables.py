@@ -11,7 +11,7 @@ from shrinkwise.money.review import review_week
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.settings import PlanSettings
-from shrinkwise.profile.store import WEEKDAYS
+from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
 from shrinkwise.report.life_tables import sell_through_table, shelf_life_table
 from shrinkwise.report.plan_tables import (
