@@ -239,16 +239,11 @@ def _progress() -> Iterator[Progress]:
 
 
 def _finish(records: Records) -> None:
-    wanted = records.want_a_look
-    if not wanted.is_empty():
-        aside = records.files["rows_set_aside"].sum()
-        not_read = wanted.filter(wanted["severity"] == "not read")["file"].unique().sort()
-        files = f" Not read: {', '.join(not_read)}." if len(not_read) else ""
-        console.print(
-            f"The records want a look: {wanted.height} findings, {aside} rows set aside.{files} "
-            f"`shrinkwise check {records.folder}` says which and why.",
-            markup=False,
-        )
+    from shrinkwise.report.words import look_text
+
+    if not records.want_a_look.is_empty():
+        check = f"`shrinkwise check {records.folder}` says which and why."
+        console.print(f"{look_text(records)} {check}", markup=False)
         raise typer.Exit(DONE_WITH_FINDINGS)
 
 

@@ -7,7 +7,7 @@ import streamlit as st
 
 from shrinkwise.records.tables import Records
 from shrinkwise.report import charts
-from shrinkwise.report.words import label
+from shrinkwise.report.words import label, look_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 ROW_HEIGHT = 35
@@ -83,9 +83,7 @@ def show_basis(records: Records) -> None:
     """What the figures rest on: findings in the records and settings assumed."""
     wanted = records.want_a_look
     if not wanted.is_empty():
-        aside = int(records.files["rows_set_aside"].sum())
-        title = f"The records want a look: {wanted.height} findings, {aside} rows set aside"
-        with st.expander(title):
+        with st.expander(plain(look_text(records))):
             st.dataframe(wanted, hide_index=True, width="stretch")
     if records.profile.assumed:
         st.caption(plain(f"Assumed, not set in store.toml: {', '.join(records.profile.assumed)}."))

@@ -13,7 +13,7 @@ import dataframely as dy
 import polars as pl
 
 from shrinkwise.profile.store import Store
-from shrinkwise.records.findings import WANT_A_LOOK, Suggestion
+from shrinkwise.records.findings import NOT_READ, WANT_A_LOOK, Suggestion
 
 EVENT_KINDS = ("holiday", "promotion", "local event", "closed")
 
@@ -193,3 +193,9 @@ class Records:
     def with_problems(self, more: pl.DataFrame) -> Self:
         """These records with further findings."""
         return replace(self, problems=pl.concat([self.problems, more]))
+
+    @property
+    def not_read(self) -> tuple[str, ...]:
+        """Files and sheets that could not be used at all."""
+        files = self.problems.filter(pl.col("severity") == NOT_READ)["file"]
+        return tuple(files.unique().sort())

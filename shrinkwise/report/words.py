@@ -9,6 +9,7 @@ from shrinkwise.money.week import Money, Quantities
 from shrinkwise.planning.outcome import standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
 from shrinkwise.profile.weekdays import WEEKDAYS
+from shrinkwise.records.tables import Records
 
 LOSS_PARTS = {
     "waste": "waste",
@@ -98,6 +99,16 @@ def days_text(weekdays: Iterable[int]) -> str:
 def count_text(n: int, thing: str) -> str:
     """'1 day', '2 days'."""
     return f"{n} {thing}" if n == 1 else f"{n} {thing}s"
+
+
+def look_text(records: Records) -> str:
+    """That the records have findings to be seen to, how many, and what could not be read."""
+    findings = count_text(records.want_a_look.height, "finding")
+    rows = count_text(int(records.files["rows_set_aside"].sum()), "row")
+    text = f"The records want a look: {findings}, {rows} set aside."
+    if records.not_read:
+        text += f" Not read, and missing in every figure: {', '.join(records.not_read)}."
+    return text
 
 
 def change(plan: LinePlan, currency: str) -> str:

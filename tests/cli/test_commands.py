@@ -173,7 +173,7 @@ def test_check_says_which_row_and_why(flawed: Path) -> None:
     assert ended.code == DONE_WITH_FINDINGS
     last = len((flawed / "sales_2026.csv").read_text(encoding="utf-8").splitlines())
     assert f"sales_2026.csv, row {last}, product: 'Moon cake'" in ended.out
-    assert "The records want a look: 1 findings, 1 rows set aside." in ended.out
+    assert "The records want a look: 1 finding, 1 row set aside." in ended.out
 
 
 def test_check_ends_with_what_the_evidence_allows(small_folder: Path) -> None:

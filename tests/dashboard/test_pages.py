@@ -221,7 +221,7 @@ def test_new_logs_are_read_without_a_restart(
     assert "2026-W41" in app.selectbox(key="week").options
     # and what could not be used is said
     assert [box.label for box in app.expander if "set aside" in box.label] == [
-        "Rows of the records set aside: 1"
+        plain("The records want a look: 1 finding, 1 row set aside.")
     ]
 
 
