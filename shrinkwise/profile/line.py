@@ -121,6 +121,14 @@ class Line(BaseModel):
             None if self.max_batch is None else self.max_batch // self.batch_step * self.batch_step
         )
 
+    def batch_for(self, units: int) -> int:
+        """The bake that gives at least so many units, in whole steps within its limits [units]."""
+        if units <= 0:
+            return 0
+        steps = -(-units // self.batch_step) * self.batch_step
+        most = steps if self.most_batch is None else self.most_batch
+        return max(min(steps, most), self.least_batch)
+
     @property
     def lives_to_study(self) -> tuple[int, ...]:
         """The present shelf life and the studied ones, ascending, without repeats [days]."""

@@ -51,7 +51,8 @@ class PanUpSheet:
 
 
 def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
-    """Tomorrow's batches under the plan: the target less what is on the shelf, in whole steps.
+    """Tomorrow's batches under the plan: the target less what is on the shelf, in whole steps and
+    within the line's smallest and largest bake.
 
     Parameters
     ----------
@@ -69,7 +70,7 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
         if target == NO_BAKE:
             continue
         on_hand = demand.on_hand(line.name)
-        batch = max(0, ceil((target - on_hand) / line.batch_step)) * line.batch_step
+        batch = line.batch_for(target - on_hand)
         rows.append(
             {
                 "product": line.name,

@@ -23,6 +23,8 @@ class Case:
     step: int = 1
     a_pan: int = 4
     pieces: int = 6
+    least: int = 0
+    most: int | None = None
 
 
 def sheet_of(
@@ -38,6 +40,8 @@ def sheet_of(
                 "batch_step": case.step,
                 "units_per_pan": case.a_pan,
                 "pieces_per_unit": case.pieces,
+                "min_batch": case.least,
+                "max_batch": case.most,
             }
         )
         targets = np.full(7, NO_BAKE, np.int16)
@@ -66,6 +70,10 @@ def sheet_of(
         (Case(on_hand=20, target=20), 0, 0, 0),
         # more on the shelf than wanted is not unbaked
         (Case(on_hand=27, target=20, step=3), 0, 0, 0),
+        # no less than 10 where anything is needed, no more than 16, in whole threes: 12 and 15
+        (Case(on_hand=18, target=20, step=3, least=10, most=16), 12, 3, 72),
+        (Case(on_hand=2, target=20, step=3, least=10, most=16), 15, 4, 90),
+        (Case(on_hand=20, target=20, step=3, least=10, most=16), 0, 0, 0),
         # an empty shelf
         (Case(on_hand=0, target=20), 20, 5, 120),
         # baked that day, but only to clear: a target of nothing
