@@ -19,7 +19,7 @@ from scipy import stats
 from shrinkwise.engine.policy import Days, Policy, Shelf
 from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.outcome import mean_losses
+from shrinkwise.planning.outcome import demerits
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.planning.targets import best_targets, top_up
 from shrinkwise.profile.line import Line
@@ -214,7 +214,7 @@ def test_the_planner_finds_each_weekday_s_critical_fractile_of_its_own_paths(
     fractile = np.quantile(by_weekday, short / (short + holding), axis=1, method="inverted_cdf")
     found = planned(line, futures)
     both = np.stack([found, fractile.astype(np.int16)])
-    losses = mean_losses(line, NO_LABOUR, futures, top_up(both, futures, line))
+    losses = demerits(line, NO_LABOUR, futures, top_up(both, futures, line))
     # a fractile that falls between two draws leaves several best levels: compare the money too
     assert losses[0] == pytest.approx(losses[1], rel=1e-12)
     assert np.abs(found - fractile).max() <= 1
