@@ -124,7 +124,7 @@ class Groups:
         return rows.with_columns(pl.lit(None, pl.String).alias(key) for key in keys)
 
 
-def grouped(cells: pl.LazyFrame, table: str, mark: Mark | None) -> Groups:
+def grouped(cells: pl.LazyFrame, table: str, mark: Mark | None, is_wide: bool) -> Groups:
     """Sum the rows whose amounts are plain.
 
     Parameters
@@ -134,37 +134,40 @@ def grouped(cells: pl.LazyFrame, table: str, mark: Mark | None) -> Groups:
     table : str
     mark : Mark or None
         Decimal mark of the sheet; None as long as no number has shown one.
+    is_wide : bool
+        Several groups may begin in the same row.
     """
     held = set(cells.collect_schema().names())
     keys = [key for key in key_columns(table) if key in held]
     sums = [name for name in SUMMED[table] if name in held]
     value = {name: _plain_value(pl.col(name), mark) for name in sums}
-    plain = _is_plain(value, table)
-    whole = {
-        name: (amount * MINOR if name == "net_sales" else amount)
-        .round()
-        .cast(pl.Int64, strict=False)
-        for name, amount in value.items()
-    }
-    # whether its keys are blank too is seen once they are grouped
-    no_text = (pl.col(name).str.strip_chars().str.len_bytes().fill_null(0) == 0 for name in sums)
-    blank = pl.all_horizontal(pl.lit(True), *no_text)
+    # step by step, so that no text is turned into a number twice
+    amounts = (
+        cells.select("row", "too_wide", *keys, **value)
+        .with_columns(plain=_is_plain({name: pl.col(name) for name in sums}, table))
+        .with_columns(
+            pl.when("plain")
+            .then((pl.col(name) * MINOR).round() if name == "net_sales" else name)
+            .cast(pl.Int64, strict=False)
+            .alias(name)
+            for name in sums
+        )
+    )
     summed = (
-        cells.select("row", *keys, plain.alias("plain"), blank.alias("blank"), **whole)
-        .group_by(keys)
+        amounts.group_by(keys)
         .agg(
             pl.col("row").min(),
             pl.len().cast(pl.Int64).alias("n"),
-            pl.col("plain", "blank").sum().cast(pl.Int64),
-            *(pl.when("plain").then(name).sum().alias(name) for name in sums),
+            pl.col("plain").sum().cast(pl.Int64),
+            *(pl.col(name).sum() for name in sums),
         )
         .collect(engine="streaming")
-        .sort("row", *keys, maintain_order=True)
+        .sort("row", *(keys if is_wide else ()), maintain_order=True)
         .with_columns(
             pl.lit(None, pl.String).alias(key) for key in key_columns(table) if key not in held
         )
     )
-    return Groups(summed, cells, plain)
+    return Groups(summed, cells, _is_plain(value, table))
 
 
 def _is_plain(value: dict[str, pl.Expr], table: str) -> pl.Expr:
@@ -172,7 +175,7 @@ def _is_plain(value: dict[str, pl.Expr], table: str) -> pl.Expr:
     plain = ~pl.col("too_wide")
     if "units" in value:
         units = value["units"]
-        plain = plain & (units == units.round()) & (units.abs() < MOST_UNITS)
+        plain = plain & (units.abs() < MOST_UNITS) & (units % 1 == 0)
         if table != "sales":
             plain = plain & (units >= 0)
     if "net_sales" in value:
@@ -184,5 +187,4 @@ def _is_plain(value: dict[str, pl.Expr], table: str) -> pl.Expr:
 def _plain_value(cell: pl.Expr, mark: Mark | None) -> pl.Expr:
     if mark == ",":
         return number(cell, mark)
-    kind = pl.Float64 if mark == "." else pl.Int64
-    return cell.cast(kind, strict=False).cast(pl.Float64)
+    return cell.cast(pl.Float64 if mark == "." else pl.Int64, strict=False)

@@ -120,8 +120,10 @@ def _booked_together(records: Records) -> Iterator[pl.DataFrame]:
     of_store = np.zeros(len(days), np.int64)
     index = {day: place for place, day in enumerate(days)}
     by_line: list[tuple[str, NDArray[np.int64]]] = []
+    sold = records.sales.group_by("product", "date").agg(pl.col("units").sum())
+    of_line = sold.partition_by("product", as_dict=True)
     for line in records.profile.lines:
-        rows = records.sales.filter(pl.col("product") == line.name)
+        rows = of_line.get((line.name,), sold.head(0))
         units = np.zeros(len(days), np.int64)
         np.add.at(units, [index[day] for day in rows["date"]], rows["units"].to_numpy())
         of_store += units

@@ -18,7 +18,7 @@ from shrinkwise.records.rows import SheetRows, read_rows
 from shrinkwise.records.sheet import Sheet
 from shrinkwise.records.suggesting import headers_to_name, likely_headers, quoted
 from shrinkwise.records.tables import SCHEMAS, house_columns
-from shrinkwise.records.workbook import open_parquet, open_workbook
+from shrinkwise.records.workbook import DAMAGED, open_parquet, open_workbook
 
 
 class LogReader:
@@ -109,29 +109,37 @@ class LogReader:
     def _rows(self, sheet: Sheet, log: LogFile) -> SheetRows | None:
         table = log.table
         try:
-            layout = find_layout(sheet.head, table, self._own(table), self.names.knows)
-            if layout is None or layout.missing:
-                self._no_layout(sheet, layout, table)
-                return None
             try:
-                return read_rows(sheet, layout, table, self.store, self.names)
-            except pl.exceptions.ComputeError:
+                return self._read(sheet, table)
+            except (pl.exceptions.ComputeError, pl.exceptions.SchemaError):
                 if not sheet.shifts:
                     raise
                 limit, like = self.store.largest_file_mb, self._likeness(table)
-                again = open_forgiving(log.path, limit, like)
-                return read_rows(again, layout, table, self.store, self.names)
+                return self._read(open_forgiving(log.path, limit, like), table)
         except AmbiguousHeadersError as twice:
             self._two_headers(sheet, table, twice)
         except UnsettledNotationError as question:
             self._not_read(sheet.label, question.rule, question.what_to_do)
             self.suggestions.append(question.suggestion)
-        except (pl.exceptions.ComputeError, OSError) as error:
-            first_line = str(error).strip().splitlines()[0]
+        except UnreadableFileError as error:
+            self._not_read(sheet.label, error.rule, error.what_to_do)
+        except (*DAMAGED, OSError) as error:
+            # a damaged Parquet file may show itself as late as this, and in any of these ways
+            if not (sheet.typed or isinstance(error, pl.exceptions.ComputeError | OSError)):
+                raise
             self._not_read(
-                sheet.label, f"cannot be read ({first_line})", "Export it again, as CSV or Excel."
+                sheet.label,
+                f"cannot be read ({shorten(str(error), 200)})",
+                "Export it again, as CSV or Excel.",
             )
         return None
+
+    def _read(self, sheet: Sheet, table: str) -> SheetRows | None:
+        layout = find_layout(sheet.head, table, self._own(table), self.names.knows)
+        if layout is None or layout.missing:
+            self._no_layout(sheet, layout, table)
+            return None
+        return read_rows(sheet, layout, table, self.store, self.names)
 
     def _two_headers(self, sheet: Sheet, table: str, twice: AmbiguousHeadersError) -> None:
         first, second = twice.headers

@@ -67,8 +67,9 @@ def read_rows(
     if sheet.typed:
         declared = "."
     mark = head_mark(sheet, layout, declared)
-    groups = grouped(long_cells(sheet, layout, table), table, mark)
-    groups = replace(groups, table=_stripped(groups.table, table))
+    groups = grouped(long_cells(sheet, layout, table), table, mark, bool(layout.spread))
+    left = groups.left_over() if groups.table["n"].sum() > groups.table["plain"].sum() else None
+    groups = replace(groups, table=_stripped(groups.table, left, table))
     order = sheet_order(sheet, layout, groups, table, store)
     left = groups.left_over() if groups.table["n"].sum() > groups.table["plain"].sum() else None
     mark = sheet_mark(sheet, layout, groups, left, table, declared)
@@ -97,19 +98,30 @@ def read_rows(
     )
 
 
-def _stripped(groups: pl.DataFrame, table: str) -> pl.DataFrame:
-    """Texts without space around them, numbered; blank rows taken off the counts."""
+def _stripped(groups: pl.DataFrame, left: pl.DataFrame | None, table: str) -> pl.DataFrame:
+    """Texts without space around them, numbered; rows without any text are no rows.
+
+    Rows with amounts and nothing else are one group.
+    """
     keys = key_columns(table)
     clean = groups.with_columns(clean_texts(groups, keys))
     no_keys = pl.all_horizontal(pl.col(key).is_null() for key in keys)
-    blank = pl.when(no_keys).then("blank").otherwise(0)
-    return (
-        clean.with_columns(
-            n=pl.col("n") - blank, plain=pl.min_horizontal("plain", pl.col("n") - blank)
-        )
-        .filter(pl.col("n") > 0)
-        .with_row_index("group")
-    )
+    keyed, bare = clean.filter(~no_keys), clean.filter(no_keys)
+    sums = [name for name in SUMMED[table] if name in clean.columns]
+    if not bare.is_empty() and sums:
+        rows = bare.filter(pl.col("plain") > 0).select("row", n="plain")
+        if left is not None:
+            texts = left.with_columns(clean_texts(left, [*keys, *sums])).filter(no_keys)
+            held = texts.filter(pl.any_horizontal(pl.col(*sums).is_not_null()))
+            rows = pl.concat([rows, held.select("row", n=pl.lit(1, pl.Int64))])
+        if not rows.is_empty():
+            one = bare.head(1).with_columns(
+                row=pl.lit(rows["row"].min(), pl.Int64),
+                n=pl.lit(rows["n"].sum(), pl.Int64),
+                plain=pl.lit(bare["plain"].sum(), pl.Int64),
+            )
+            keyed = pl.concat([keyed, one])
+    return keyed.with_row_index("group")
 
 
 def _valued(rows: pl.DataFrame, table: str, store: Store) -> pl.DataFrame:

@@ -15,6 +15,10 @@ MOST_CELLS = 60_000_000
 """A stray cell in a far corner would make a sheet of more cells than a machine can hold."""
 
 
+DAMAGED = (pl.exceptions.PolarsError, pl.exceptions.PanicException)
+"""What polars raises when the bytes of a file are not what they should be."""
+
+
 def open_workbook(path: Path, largest_mb: int) -> tuple[list[Sheet], list[str]]:
     """The visible sheets of an Excel workbook, and the names of the hidden ones.
 
@@ -49,23 +53,36 @@ def _check_extent(data: bytes) -> None:
     """Refuse a sheet whose last row and last column span more cells than can be held."""
     with zipfile.ZipFile(BytesIO(data)) as archive:
         for entry in archive.namelist():
-            if not entry.startswith("xl/worksheets/sheet"):
+            if not entry.startswith("xl/worksheets/"):
                 continue
             xml = archive.read(entry)
-            rows = [int(row) for row in re.findall(rb'<(?:\w+:)?row[^>]* r="(\d{5,9})"', xml)]
-            wide = set(re.findall(rb'<(?:\w+:)?c r="([A-Z]{2,3})\d', xml))
+            wide = set(re.findall(rb"""r\s*=\s*["']([A-Za-z]{2,})[0-9]""", xml))
             width = max((_column_number(letters) for letters in wide), default=26)
-            if max(rows, default=0) * width > MOST_CELLS:
+            # one search for a row too far down is quicker than the numbers of all cells
+            below = _more_than(MOST_CELLS // width).encode()
+            far = re.search(rb"""r\s*=\s*["'][A-Za-z]*0*(%s)["']""" % below, xml)
+            if far:
                 raise UnreadableFileError(
-                    f"has cells far from its table, down to row {max(rows)}",
+                    f"has cells far from its table, down to row {far[1].decode()}",
                     "Delete the empty rows and columns below and beside the table in Excel, then "
                     "save it again.",
                 )
 
 
+def _more_than(limit: int) -> str:
+    """A pattern of the whole numbers above a limit."""
+    digits = str(limit)
+    higher = [
+        f"{digits[:place]}[{int(digit) + 1}-9][0-9]{{{len(digits) - place - 1}}}"
+        for place, digit in enumerate(digits)
+        if digit != "9"
+    ]
+    return "|".join([*higher, f"[1-9][0-9]{{{len(digits)},}}"])
+
+
 def _column_number(letters: bytes) -> int:
     number = 0
-    for letter in letters:
+    for letter in letters.upper():
         number = 26 * number + letter - ord("A") + 1
     return number
 
@@ -95,7 +112,7 @@ def open_parquet(path: Path) -> Sheet:
             for cell, expression in zip(cell_names(len(plain)), plain.values(), strict=True)
         )
         head = texts.head(HEAD_ROWS).collect()
-    except (pl.exceptions.PolarsError, OSError) as error:
+    except (*DAMAGED, OSError) as error:
         raise UnreadableFileError(
             "cannot be read as Parquet; it may be half-copied", "Copy or export it again."
         ) from error
