@@ -29,6 +29,7 @@ def run(  # type: ignore[no-untyped-def]
     levels,
     credit,
     step,
+    need_from,
     least,
     most,
     units_per_pan,
@@ -59,6 +60,8 @@ def run(  # type: ignore[no-untyped-def]
         Level that a bake works towards [units]; NO_BAKE on a day without a bake.
     credit : float64 (n_plans,)
         Share of the stock on hand that is taken off the level: 0 set batch, 1 top-up.
+    need_from : int16 (n_plans,)
+        Units that must be needed for a bake to take place, 1 or more [units].
     least : int16
         Smallest bake, a multiple of the step [units].
     most : int16 (n_plans,)
@@ -97,7 +100,17 @@ def run(  # type: ignore[no-untyped-def]
                 if is_plain:
                     credited = np.int16(credit[plan])
                     level = levels[plan, day, 0]
-                    bake_to(stock, fresh_slot, level, on_hand, credited, step, least, most[plan])
+                    bake_to(
+                        stock,
+                        fresh_slot,
+                        level,
+                        on_hand,
+                        credited,
+                        step,
+                        need_from[plan],
+                        least,
+                        most[plan],
+                    )
                 else:
                     bake_each(
                         stock,
@@ -108,6 +121,7 @@ def run(  # type: ignore[no-untyped-def]
                         on_hand,
                         credit[plan],
                         step,
+                        need_from[plan],
                         least,
                         most[plan],
                     )

@@ -107,15 +107,17 @@ def steps(units, half_less, per_step):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def bake_to(stock, slot, level, on_hand, credited, step, least, most):  # type: ignore[no-untyped-def]
+def bake_to(  # type: ignore[no-untyped-def]
+    stock, slot, level, on_hand, credited, step, need_from, least, most
+):
     """Fill the empty row of age 0 with whole steps up to one level for all paths.
 
-    A bake is of `least` to `most` units; where nothing is needed there is none.
+    A bake is of `least` to `most` units; where less than `need_from` is needed there is none.
     """
     per_step, half_less, whole = np.float32(1 / step), np.float32(step - 0.5), np.int16(step)
     for p in range(len(on_hand)):
         need = np.int16(level - credited * on_hand[p])
-        need = need if need > 0 else np.int16(0)
+        need = need if need >= need_from else np.int16(0)
         batch = np.int16(steps(need, half_less, per_step) * whole)
         batch = min(batch, most)
         batch = max(batch, least) if batch > 0 else batch
@@ -125,13 +127,14 @@ def bake_to(stock, slot, level, on_hand, credited, step, least, most):  # type: 
 
 @njit(cache=True, nogil=True)
 def bake_each(  # type: ignore[no-untyped-def]
-    stock, slot, levels, plan, day, on_hand, credit, step, least, most
+    stock, slot, levels, plan, day, on_hand, credit, step, need_from, least, most
 ):
     """The same with a level for each path, or with part of the stock credited."""
     each = levels.shape[2] > 1
     for p in range(len(on_hand)):
         part = levels[plan, day, p if each else 0] - credit * on_hand[p]
-        # 1e-9 keeps a whole number of steps from being rounded up once more
+        # 1e-9 keeps a whole number of units or steps from being rounded up once more
+        part = part if np.ceil(part - 1e-9) >= need_from else 0.0
         batch = np.int16(np.ceil(max(part, 0.0) / step - 1e-9) * step)
         batch = min(batch, most)
         batch = max(batch, least) if batch > 0 else batch

@@ -25,6 +25,8 @@ class Policy:
     least_batch : int
         Units of the smallest bake: where less is needed, but something, this much is baked; a
         multiple of the step [units].
+    need_from : array of int16, shape (n_plans,), optional
+        Units that must be needed for a bake to take place; 1 when left out [units].
     most_batch : array of int16, shape (n_plans,), optional
         Units of the largest bake, from the least batch up, multiples of the step [units].
     """
@@ -34,6 +36,7 @@ class Policy:
     batch_step: int = 1
     units_per_pan: int = 1
     least_batch: int = 0
+    need_from: NDArray[np.int16] | None = None
     most_batch: NDArray[np.int16] | None = None
 
 
@@ -116,6 +119,23 @@ def largest_batches(policy: Policy) -> NDArray[np.int16]:
     if least < 0 or least % step != 0:
         raise ValueError(f"least_batch must be a multiple of {step}, but was {least}")
     return most
+
+
+def least_needs(policy: Policy) -> NDArray[np.int16]:
+    """Units that must be needed for a bake of each plan.
+
+    Raises
+    ------
+    ValueError
+    """
+    n_plans = len(policy.levels)
+    if policy.need_from is None:
+        return np.ones(n_plans, np.int16)
+    if policy.need_from.shape != (n_plans,) or np.any(policy.need_from < 1):
+        raise ValueError(
+            f"need_from must be {n_plans} units from 1 on, but was {policy.need_from!r}"
+        )
+    return np.ascontiguousarray(policy.need_from, np.int16)
 
 
 def check_sizes(

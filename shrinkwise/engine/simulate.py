@@ -13,6 +13,7 @@ from shrinkwise.engine.policy import (
     check_shapes,
     check_sizes,
     largest_batches,
+    least_needs,
 )
 from shrinkwise.engine.streams import FRESHEST, OLDEST
 
@@ -138,6 +139,7 @@ def simulate(
         np.ascontiguousarray(policy.levels, np.int16),
         np.ascontiguousarray(policy.credit, np.float64),
         policy.batch_step,
+        least_needs(policy),
         np.int16(policy.least_batch),
         most_batch,
         policy.units_per_pan,

@@ -38,13 +38,14 @@ OFTEN_CLOSED = replace(
 class Plan:
     """Levels by weekday (NO_BAKE without a bake), credit, and a small change from day to day.
 
-    A bake is of `least` to `most` steps.
+    A bake is of `least` to `most` steps, and takes place where `need_from` units are needed.
     """
 
     levels: tuple[int, ...]
     credit: float
     least: int = 0
     most: int = 1000
+    need_from: int = 1
 
     def level(self, day: date) -> int:
         level = self.levels[day.weekday()]
@@ -55,7 +56,8 @@ class Plan:
             level = self.level(start + timedelta(days=day))
             if level == NO_BAKE:
                 return 0
-            steps = max(0, ceil((level - self.credit * on_hand) / step - 1e-9))
+            need = level - self.credit * on_hand
+            steps = ceil(need / step - 1e-9) if ceil(need - 1e-9) >= self.need_from else 0
             return min(max(steps, self.least), self.most) * step if steps else 0
 
         return batch
@@ -96,6 +98,7 @@ def kernel(
             line.settings.batch_step,
             line.settings.units_per_pan,
             plans[0].least * line.settings.batch_step,
+            np.array([plan.need_from for plan in plans], np.int16),
             np.array([plan.most * line.settings.batch_step for plan in plans], np.int16),
         ),
         Shelf(line.coded_life_days, line.settings.reduce_on_day),
@@ -165,11 +168,12 @@ def test_two_years_of_a_line_to_the_unit(line: LineTruth, store: StoreTruth) -> 
 
 @pytest.mark.parametrize("name", ["Burger buns", "White loaf", "French bread"])
 def test_smallest_and_largest_bakes(name: str) -> None:
-    """No bake of less than three steps, nor of more than four to six, whatever is needed."""
+    """No bake of less than three steps, nor of more than four to six, whatever is needed; and none
+    where less than 4 or 9 units are needed."""
     line = TRUTH.line(name)
     limited = [
-        replace(plan, least=3, most=most)
-        for plan, most in zip(plans_for(line), (4, 5, 6), strict=True)
+        replace(plan, least=3, most=most, need_from=need)
+        for plan, most, need in zip(plans_for(line), (4, 5, 6), (1, 4, 9), strict=True)
     ]
     streams = streams_of(line, OFTEN_CLOSED, 4)
     flows = kernel(line, OFTEN_CLOSED, limited, streams, None)

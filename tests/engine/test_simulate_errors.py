@@ -135,6 +135,10 @@ WRONG = {
         replace(SOUND, policy=replace(SOUND.policy, least_batch=16_400)),
         "more than the 32767 units",
     ),
+    "a bake where nothing is needed": (
+        replace(SOUND, policy=replace(SOUND.policy, need_from=np.array([1, 0]))),
+        "need_from must be 2 units from 1 on",
+    ),
     "empty pans": (
         replace(SOUND, policy=replace(SOUND.policy, units_per_pan=0)),
         "life_days, batch_step and units_per_pan must be 1 or more",
