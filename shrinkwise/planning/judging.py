@@ -10,8 +10,9 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.futures import Futures, line_futures
 from shrinkwise.planning.outcome import standard_error, weighed
+from shrinkwise.planning.rule import Rule, policy_of
+from shrinkwise.planning.search import best_rules
 from shrinkwise.planning.settings import PlanSettings, planning_start
-from shrinkwise.planning.targets import Targets, best_targets, top_up
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
@@ -53,34 +54,39 @@ def judging_futures(
 
 @dataclass(frozen=True)
 class Choice:
-    """The targets that were chosen and those they were chosen from, shape (7,) and (n, 7).
+    """The rule that was chosen and those it was chosen from, the lowest loss first."""
 
-    NO_BAKE stands on weekdays without a bake; the options begin with the lowest loss.
-    """
+    rule: Rule
+    options: tuple[Rule, ...]
 
-    targets: Targets
-    options: Targets
+    def shown(self, n: int) -> tuple[Rule, ...]:
+        """The first `n` options; the chosen rule and the best that does not wait are among them."""
+        plain = next(rule for rule in self.options if rule.least_need == 1)
+        wanted = [rule for rule in self.options if rule is self.rule or rule is plain]
+        others = [rule for rule in self.options if rule not in wanted]
+        kept = wanted + others[: n - len(wanted)]
+        return tuple(rule for rule in self.options if rule in kept)
 
 
-def chosen_targets(
+def chosen_rule(
     line: Line,
     store: Store,
     judging: Judging,
     present_days: tuple[int, ...],
     settings: PlanSettings,
 ) -> Choice:
-    """The targets of least loss among the finalists, on futures that the search has not seen.
+    """The rule of least loss among the finalists, on futures that the search has not seen.
 
-    Of those that cost the same within the noise of the futures, the one with the fewest bake days
-    is chosen, and of these the one that keeps the store's present days. A target of no units is
-    no bake. A line that costs more than it brings has no bake day.
+    Of those that cost the same within the noise of the futures, the simplest is chosen: one that
+    does not wait, then the one with the fewest bake days, then that with the store's present
+    days. A target of no units is no bake. A line that costs more than it brings has no bake day.
     """
-    found = best_targets(
+    found = best_rules(
         line, store.labour, judging.search, store.bake_weekdays(line), present_days, settings
     )
-    finalists = np.where(found > 0, found, NO_BAKE).astype(np.int16)
-    result = weighed(line, store.labour, judging.judge, top_up(finalists, judging.judge, line))
-    order = np.argsort(result.demerits, kind="stable")
+    finalists = [_without_empty_bakes(rule) for rule in found]
+    result = weighed(line, store.labour, judging.judge, policy_of(finalists, judging.judge, line))
+    order = [int(index) for index in np.argsort(result.demerits, kind="stable")]
     best = order[0]
     tied = [
         index
@@ -89,14 +95,18 @@ def chosen_targets(
         and _within_noise(result.losses[index] - result.losses[best])
     ]
     chosen = min(tied, key=lambda index: _bother(finalists[index], present_days))
-    return Choice(finalists[chosen], finalists[order])
+    return Choice(finalists[chosen], tuple(finalists[index] for index in order))
+
+
+def _without_empty_bakes(rule: Rule) -> Rule:
+    targets = np.where(rule.targets > 0, rule.targets, NO_BAKE).astype(np.int16)
+    return Rule(targets, rule.least_need)
 
 
 def _within_noise(difference: NDArray[np.float64]) -> bool:
     return bool(difference.mean() <= TIE_ERRORS * standard_error(difference))
 
 
-def _bother(targets: Targets, present_days: tuple[int, ...]) -> tuple[int, bool]:
-    """Bake days, and whether they are others than now."""
-    days = tuple(int(day) for day in np.flatnonzero(targets != NO_BAKE))
-    return len(days), days != present_days
+def _bother(rule: Rule, present_days: tuple[int, ...]) -> tuple[bool, int, bool]:
+    """Whether it waits, its bake days, and whether they are others than now."""
+    return rule.least_need > 1, len(rule.bake_days), rule.bake_days != present_days

@@ -9,10 +9,10 @@ import polars as pl
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.habit import habit_policy, present_habit
-from shrinkwise.planning.judging import chosen_targets, judging_futures
+from shrinkwise.planning.judging import chosen_rule, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome
+from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
-from shrinkwise.planning.targets import Targets, top_up
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
@@ -29,15 +29,15 @@ class LifeOption:
     ----------
     line : Line
         With that shelf life.
-    targets : array of int16, shape (7,)
-        Its own best top-up targets [units].
+    rule : Rule
+        Its own best rule.
     habit, best : Outcome
         A week under the present habit and under the best plan for this life, on the same
         futures for every life.
     """
 
     line: Line
-    targets: Targets
+    rule: Rule
     habit: Outcome
     best: Outcome
 
@@ -145,12 +145,12 @@ def study_shelf_life(
         options = []
         for life in line.lives_to_study:
             other = line.with_life(life)
-            targets = chosen_targets(other, store, judging, habit.bake_days, settings).targets
-            best = top_up(targets[None], judging.judge, other)
+            rule = chosen_rule(other, store, judging, habit.bake_days, settings).rule
+            best = policy_of([rule], judging.judge, other)
             options.append(
                 LifeOption(
                     line=other,
-                    targets=targets,
+                    rule=rule,
                     habit=line_outcome(other, store.labour, judging.judge, as_now),
                     best=line_outcome(other, store.labour, judging.judge, best),
                 )

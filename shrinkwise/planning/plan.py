@@ -9,13 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import Money, opening_money
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import chosen_targets, judging_futures
+from shrinkwise.planning.judging import chosen_rule, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
+from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
-from shrinkwise.planning.targets import Targets, top_up
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
@@ -27,25 +26,15 @@ from shrinkwise.version import VERSION
 Floats = NDArray[np.float64]
 
 OPTIONS = 5
-"""Bake-day sets of a line that are shown."""
+"""Rules of a line that are shown."""
 
 
 @dataclass(frozen=True)
 class Option:
-    """A bake-day set with its best targets, shape (7,), and a week under it."""
+    """A rule that was looked at, and a week under it."""
 
-    targets: Targets
+    rule: Rule
     outcome: Outcome
-
-    @property
-    def bake_days(self) -> tuple[int, ...]:
-        """Weekdays on which the line is baked, Monday 0."""
-        return bake_days_of(self.targets)
-
-
-def bake_days_of(targets: Targets) -> tuple[int, ...]:
-    """Weekdays with a target, Monday 0."""
-    return tuple(int(day) for day in np.flatnonzero(targets != NO_BAKE))
 
 
 @dataclass(frozen=True)
@@ -55,29 +44,24 @@ class LinePlan:
     Attributes
     ----------
     line : Line
-    targets : array of int16, shape (7,)
-        Top-up target by weekday, Monday first [units]; NO_BAKE on the others.
+    rule : Rule
+        On which weekdays to bake, up to what, and from what need on.
     habit : Habit
     now, plan : Outcome
         A week under the present habit and under the plan, on the same futures.
     options : tuple of Option
-        The best bake-day sets that were found, the one with the lowest loss first.
+        The best rules that were found, the one with the lowest loss first.
     evidence : str
         The logs behind it.
     """
 
     line: Line
-    targets: Targets
+    rule: Rule
     habit: Habit
     now: Outcome
     plan: Outcome
     options: tuple[Option, ...]
     evidence: str
-
-    @property
-    def bake_days(self) -> tuple[int, ...]:
-        """Weekdays on which the line is baked, Monday 0."""
-        return bake_days_of(self.targets)
 
     @property
     def saving(self) -> Floats:
@@ -124,7 +108,7 @@ class BakePlan:
     @cached_property
     def plan(self) -> Money:
         """A week of the whole store under the plan, shape (n_paths,)."""
-        days = {day for line in self.lines for day in line.bake_days}
+        days = {day for line in self.lines for day in line.rule.bake_days}
         return store_money([line.plan for line in self.lines], days, self.store)
 
     @property
@@ -156,7 +140,8 @@ def plan_bakes(
     settings: PlanSettings | None = None,
     progress: Progress = no_progress,
 ) -> BakePlan:
-    """Find each line's best bake days and top-up targets, and judge them against the habit.
+    """Find each line's best bake days, top-up targets and least need, and judge them against the
+    habit.
 
     All plans of a line meet the same shoppers (common random numbers), and the finalists are
     judged on futures that the search has not seen.
@@ -185,21 +170,21 @@ def plan_bakes(
         judging = futures[line.name]
         ledger = demand.ledgers[line.name]
         habit = present_habit(ledger, demand, judging.search)
-        choice = chosen_targets(line, store, judging, habit.bake_days, settings)
+        choice = chosen_rule(line, store, judging, habit.bake_days, settings)
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
         seen = habit_policy(habit, line, judging.judge, seed)
 
-        def played(targets: Targets) -> Outcome:
-            policy = top_up(targets[None], judging.judge, line)
+        def played(rule: Rule) -> Outcome:
+            policy = policy_of([rule], judging.judge, line)
             return line_outcome(line, store.labour, judging.judge, policy)
 
         return LinePlan(
             line=line,
-            targets=choice.targets,
+            rule=choice.rule,
             habit=habit,
             now=line_outcome(line, store.labour, judging.judge, seen),
-            plan=played(choice.targets),
-            options=tuple(Option(of, played(of)) for of in choice.options[:OPTIONS]),
+            plan=played(choice.rule),
+            options=tuple(Option(rule, played(rule)) for rule in choice.shown(OPTIONS)),
             evidence=line_evidence(records, ledger),
         )
 

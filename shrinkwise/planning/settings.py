@@ -24,6 +24,8 @@ class PlanSettings(BaseModel):
         so that luck in the search is not paid out as a saving.
     finalists : int
         Bake-day sets whose targets are searched unit by unit.
+    waiting_sets : int
+        Of these, sets that are also tried with a bake that waits until enough is needed.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -34,6 +36,7 @@ class PlanSettings(BaseModel):
     search_paths: Annotated[int, Field(ge=10)] = 120
     judge_paths: Annotated[int, Field(ge=10)] = 400
     finalists: Annotated[int, Field(ge=1)] = 8
+    waiting_sets: Annotated[int, Field(ge=0)] = 3
 
 
 def planning_start(records: Records) -> date:

@@ -7,7 +7,7 @@ import polars as pl
 
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.report import charts, plan_tables
-from shrinkwise.report.words import doubts, interval_text, label, money_text
+from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, label, money_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _STYLE = """
@@ -50,7 +50,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet) -> str:
         _section("The store's week", _table(plan_tables.store_table(plan))),
         _section(_tonight_title(sheet), _tonight(sheet)),
         _section(
-            "Top-up targets: bake enough to lift the stock to this many units",
+            TARGETS_TITLE,
             _table(plan_tables.targets_table(plan)),
         ),
         _section(f"What to change, line by line [saving in {currency}]", _changes(recommendations)),
@@ -96,7 +96,7 @@ def _changes(recommendations: pl.DataFrame) -> str:
 def _options(plan: BakePlan) -> str:
     """Closed at first, and not printed: for whoever asks what else was looked at."""
     return (
-        "<details><summary>The best bake days of each line, with their best targets "
+        "<details><summary>The best rules that were found for each line "
         f"[{escape(plan.store.currency)} a week]</summary>"
         f"{_table(plan_tables.options_table(plan))}</details>"
     )

@@ -11,20 +11,20 @@ from shrinkwise.profile.store import Store
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.report.words import days_text, why
 
-METHOD = "top up to target"
+METHOD, WAITING = "top up to target", "top up to target where the least need is missing"
 
 
 def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
     """One row per line and weekday: whether and up to what to bake.
 
     Columns: product, weekday, bake (yes/no), method, target_units, expected_batch_units [units],
-    expected_pans, shelf_life_days.
+    expected_pans, shelf_life_days, least_need_units.
     """
     rows = []
     for line_plan in plan.lines:
-        line = line_plan.line
+        line, rule = line_plan.line, line_plan.rule
         for day, weekday in enumerate(WEEKDAYS):
-            target = int(line_plan.targets[day])
+            target = int(rule.targets[day])
             bake = target != NO_BAKE
             batch = float(line_plan.plan.batch_by_weekday[day])
             rows.append(
@@ -32,11 +32,12 @@ def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
                     "product": line.name,
                     "weekday": weekday,
                     "bake": "yes" if bake else "no",
-                    "method": METHOD if bake else "",
+                    "method": (WAITING if rule.least_need > 1 else METHOD) if bake else "",
                     "target_units": target if bake else None,
                     "expected_batch_units": batch,
                     "expected_pans": batch / line.units_per_pan,
                     "shelf_life_days": line.shelf_life_days,
+                    "least_need_units": rule.least_need if bake else None,
                 }
             )
     # a long run of lines without a bake must not decide what kind of column the targets are
@@ -84,11 +85,11 @@ def week_figures(outcome: Outcome) -> dict[str, float]:
 
 
 def options_table(plan: BakePlan) -> pl.DataFrame:
-    """The best bake-day sets of every line, the lowest loss first.
+    """The best rules of every line, the lowest loss first.
 
-    Columns: product, bake_days, planned (yes or empty), targets [units], and per week loss_week,
-    its difference to the lowest with standard error, waste_units_week, labour_hours_week;
-    in_stock_pct [% of open days].
+    Columns: product, bake_days, planned (yes or empty), targets [units], least_need_units, and per
+    week bakes_week, loss_week, its difference to the lowest with standard error,
+    waste_units_week, labour_hours_week; in_stock_pct [% of open days].
     """
     rows = []
     for line_plan in plan.lines:
@@ -99,9 +100,11 @@ def options_table(plan: BakePlan) -> pl.DataFrame:
             rows.append(
                 {
                     "product": line_plan.line.name,
-                    "bake_days": days_text(option.bake_days),
-                    "planned": "yes" if option.bake_days == line_plan.bake_days else "",
-                    "targets": " ".join(str(t) for t in option.targets if t != NO_BAKE),
+                    "bake_days": days_text(option.rule.bake_days),
+                    "planned": "yes" if option.rule is line_plan.rule else "",
+                    "targets": " ".join(str(t) for t in option.rule.targets if t != NO_BAKE),
+                    "least_need_units": option.rule.least_need,
+                    "bakes_week": figures["bakes_week"],
                     "loss_week": figures["loss_week"],
                     "difference_week": float(difference.mean()),
                     "difference_week_se": standard_error(difference),
@@ -142,14 +145,16 @@ def store_table(plan: BakePlan) -> pl.DataFrame:
 
 
 def targets_table(plan: BakePlan) -> pl.DataFrame:
-    """Top-up targets, a row per line and a column per weekday; empty where it is not baked."""
+    """Top-up targets, a row per line and a column per weekday; empty where it is not baked; and the
+    least need [units]."""
     rows = [
         {"product": line.line.name}
         | {
             weekday[:3].capitalize(): None if target == NO_BAKE else int(target)
-            for weekday, target in zip(WEEKDAYS, line.targets, strict=True)
+            for weekday, target in zip(WEEKDAYS, line.rule.targets, strict=True)
         }
+        | {"least_need_units": line.rule.least_need if line.rule.bake_days else None}
         for line in plan.lines
     ]
     schema = {"product": pl.String} | {day[:3].capitalize(): pl.Int64 for day in WEEKDAYS}
-    return pl.DataFrame(rows, schema=schema)
+    return pl.DataFrame(rows, schema=schema | {"least_need_units": pl.Int64})

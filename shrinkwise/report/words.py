@@ -19,10 +19,16 @@ LOSS_PARTS = {
 }
 """Parts of a loss, and how they are called."""
 
+TARGETS_TITLE = (
+    "Top-up targets: where the least need is missing, bake enough to lift the stock to this many "
+    "units"
+)
+
 LABELS = {
     "product": "Line",
     "on_hand_units": "On hand [units]",
     "target_units": "Target [units]",
+    "least_need_units": "Least need [units]",
     "batch_units": "Batch [units]",
     "pieces": "Dough pieces",
     "saving_week": "Saving a week",
@@ -120,7 +126,7 @@ def change(plan: LinePlan, currency: str) -> str:
             f"Keep the present habit: the best standing plan that was found {against} "
             f"{money_text(abs(saving), currency)} a week"
         )
-    if not plan.bake_days:
+    if not plan.rule.bake_days:
         return (
             "Stop baking it: at this price, cost and demand that saves "
             f"{money_text(saving, currency)} a week"
@@ -165,14 +171,21 @@ def doubts(plan: BakePlan) -> list[str]:
 
 
 def _bake_days(plan: LinePlan) -> str:
-    present, planned = set(plan.habit.bake_days), set(plan.bake_days)
+    present, planned = set(plan.habit.bake_days), set(plan.rule.bake_days)
+    if plan.rule.least_need > 1:
+        days = "on any day" if len(planned) == len(WEEKDAYS) else days_text(planned)
+        now, then = (float(outcome.quantities.bakes.mean()) for outcome in (plan.now, plan.plan))
+        return (
+            f"Bake {days} when {plan.rule.least_need} or more units are missing, {then:.1f} times "
+            f"a week where now {now:.1f}"
+        )
     if planned == present:
         return f"Keep baking {days_text(planned)}"
     return f"Bake {days_text(planned)}, not {days_text(present)}"
 
 
 def _targets(plan: LinePlan) -> str:
-    targets = plan.targets[list(plan.bake_days)]
+    targets = plan.rule.targets[list(plan.rule.bake_days)]
     low, high = int(targets.min()), int(targets.max())
     return f"{low}" if low == high else f"{low} to {high}"
 

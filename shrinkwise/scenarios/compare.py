@@ -9,14 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import Money
 from shrinkwise.planning.habit import present_habit
-from shrinkwise.planning.judging import Judging, chosen_targets, judging_futures
+from shrinkwise.planning.judging import Judging, chosen_rule, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.plan import store_money
+from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
-from shrinkwise.planning.targets import Targets, top_up
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
@@ -37,7 +36,7 @@ class LineCase:
 
     line: Line
     coded_life_days: int
-    targets: Targets
+    rule: Rule
     outcome: Outcome
 
 
@@ -164,15 +163,15 @@ def _line_case(
     present_days: tuple[int, ...],
     settings: PlanSettings,
 ) -> LineCase:
-    targets = chosen_targets(line, store, judging, present_days, settings).targets
-    policy = top_up(targets[None], judging.judge, line)
+    rule = chosen_rule(line, store, judging, present_days, settings).rule
+    policy = policy_of([rule], judging.judge, line)
     outcome = line_outcome(line, store.labour, judging.judge, policy)
-    return LineCase(line, coded.shelf_life_days, targets, outcome)
+    return LineCase(line, coded.shelf_life_days, rule, outcome)
 
 
 def _store_case(name: str, lines: dict[str, LineCase], store: Store) -> StoreCase:
     outcomes = [case.outcome for case in lines.values()]
-    days = {int(d) for case in lines.values() for d in np.flatnonzero(case.targets != NO_BAKE)}
+    days = {day for case in lines.values() for day in case.rule.bake_days}
     return StoreCase(
         name=name,
         lines=lines,

@@ -7,7 +7,6 @@ from math import ceil
 import polars as pl
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.plan import BakePlan
 
 CAUTIONS = (
@@ -21,6 +20,7 @@ SCHEMA = {
     "product": pl.String,
     "on_hand_units": pl.Int64,
     "target_units": pl.Int64,
+    "least_need_units": pl.Int64,
     "batch_units": pl.Int64,
     "pans": pl.Int64,
     "pieces": pl.Int64,
@@ -40,8 +40,8 @@ class PanUpSheet:
     is_open : bool
         Whether the store plans to be open on the bake date; if not, nothing is panned up.
     batches : polars.DataFrame
-        product, on_hand_units, target_units, batch_units, pans, pieces; lines that are not
-        baked that day are left out.
+        product, on_hand_units, target_units, least_need_units, batch_units, pans, pieces; lines
+        that are not baked that day are left out.
     """
 
     evening: date
@@ -52,7 +52,7 @@ class PanUpSheet:
 
 def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
     """Tomorrow's batches under the plan: the target less what is on the shelf, in whole steps and
-    within the line's smallest and largest bake.
+    within the line's smallest and largest bake; none where less than the least need is missing.
 
     Parameters
     ----------
@@ -66,16 +66,17 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
     rows = []
     for line_plan in plan.lines if is_open else ():
         line = line_plan.line
-        target = int(line_plan.targets[tomorrow.weekday()])
-        if target == NO_BAKE:
+        weekday = tomorrow.weekday()
+        if weekday not in line_plan.rule.bake_days:
             continue
         on_hand = demand.on_hand(line.name)
-        batch = line.batch_for(target - on_hand)
+        batch = line_plan.rule.batch(weekday, on_hand, line)
         rows.append(
             {
                 "product": line.name,
                 "on_hand_units": on_hand,
-                "target_units": target,
+                "target_units": int(line_plan.rule.targets[weekday]),
+                "least_need_units": line_plan.rule.least_need,
                 "batch_units": batch,
                 "pans": ceil(batch / line.units_per_pan),
                 "pieces": batch * line.pieces_per_unit,

@@ -58,6 +58,7 @@ BAKE_PLAN = [
     "expected_batch_units",
     "expected_pans",
     "shelf_life_days",
+    "least_need_units",
 ]
 
 

@@ -32,7 +32,7 @@ def plan(records: Records) -> BakePlan:
 
 def test_a_line_that_costs_more_than_it_brings_is_not_baked(plan: BakePlan) -> None:
     for line in plan.lines:
-        assert line.bake_days == ()
+        assert line.rule.bake_days == ()
         assert line.plan.quantities.baked.sum() == 0
         assert why(line, "USD").startswith("Stop baking it: at this price, cost and demand")
     # without a bake day the bakery is not opened

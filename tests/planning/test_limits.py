@@ -88,9 +88,9 @@ def test_no_bake_is_smaller_or_larger_than_allowed(planned: Planned) -> None:
 
 def test_no_bake_on_a_day_that_is_ruled_out(planned: Planned) -> None:
     plan = of(planned(Settings(line='no_bake_days = ["sunday", "monday", "wednesday"]')))
-    assert plan.bake_days
-    assert not {0, 2, 6} & set(plan.bake_days)
-    assert not any({0, 2, 6} & set(option.bake_days) for option in plan.options)
+    assert plan.rule.bake_days
+    assert not {0, 2, 6} & set(plan.rule.bake_days)
+    assert not any({0, 2, 6} & set(option.rule.bake_days) for option in plan.options)
 
 
 def test_options_begin_with_the_lowest_loss_and_hold_the_plan(sample_plan: BakePlan) -> None:

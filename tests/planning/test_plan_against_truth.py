@@ -13,7 +13,7 @@ from shrinkwise.money.week import Quantities, money_of
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import line_outcome
 from shrinkwise.planning.plan import BakePlan, LinePlan
-from shrinkwise.planning.targets import top_up
+from shrinkwise.planning.rule import policy_of
 from shrinkwise.sample.store_days import DayBook, play
 from shrinkwise.sample.truth import TRUTH, demand_paths, mean_demand
 
@@ -71,7 +71,7 @@ def _true_losses(
     means = np.repeat(mean_demand(truth, dates)[:, None], N_PATHS, axis=1)
     share = np.full(N_PATHS, truth.oldest_first_share)
     futures = Futures(split_demand(wanted, share, seed=7), means, days)
-    planned = line_outcome(line, labour, futures, top_up(line_plan.targets[None], futures, line))
+    planned = line_outcome(line, labour, futures, policy_of([line_plan.rule], futures, line))
     now = np.empty(N_PATHS)
     for path in range(N_PATHS):
         book = play(truth, wanted[:, path], start, None, rng)

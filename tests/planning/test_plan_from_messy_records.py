@@ -89,6 +89,7 @@ def test_the_plan_is_that_of_the_tidy_store(messy_records: Records, sample_plan:
         if line.line.name == SPOILED_LINE:
             continue
         same = tidy[line.line.name]
-        np.testing.assert_array_equal(line.targets, same.targets)
+        np.testing.assert_array_equal(line.rule.targets, same.rule.targets)
+        assert line.rule.least_need == same.rule.least_need
         np.testing.assert_array_equal(line.now.money.loss, same.now.money.loss)
         np.testing.assert_array_equal(line.plan.money.loss, same.plan.money.loss)

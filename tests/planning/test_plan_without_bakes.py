@@ -15,7 +15,7 @@ from shrinkwise.engine.streams import split_demand
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import line_outcome
 from shrinkwise.planning.plan import BakePlan, LinePlan, plan_bakes
-from shrinkwise.planning.targets import top_up
+from shrinkwise.planning.rule import policy_of
 from shrinkwise.records.reading import read_records
 from shrinkwise.report.words import doubts
 from shrinkwise.sample.logs import play_store
@@ -143,7 +143,5 @@ def _true_line_loss(plan: LinePlan, whole: BakePlan) -> float:
     days = Days(np.array([day.weekday() for day in dates]), is_open, SETTLING)
     share = np.full(N_PATHS, truth.oldest_first_share)
     futures = Futures(split_demand(wanted, share, seed=7), means, days)
-    outcome = line_outcome(
-        line, whole.store.labour, futures, top_up(plan.targets[None], futures, line)
-    )
+    outcome = line_outcome(line, whole.store.labour, futures, policy_of([plan.rule], futures, line))
     return float(outcome.money.loss.mean())

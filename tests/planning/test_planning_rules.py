@@ -13,8 +13,8 @@ from shrinkwise.planning.habit import present_habit
 from shrinkwise.planning.judging import judging_futures
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.plan import BakePlan, plan_bakes
+from shrinkwise.planning.search import bake_day_sets
 from shrinkwise.planning.settings import PlanSettings, planning_start
-from shrinkwise.planning.targets import bake_day_sets
 from shrinkwise.records.tables import Records
 from shrinkwise.sample.truth import TRUTH
 from shrinkwise.shelf.model import ShelfModel, fit_shelf
@@ -37,7 +37,7 @@ def test_every_set_of_open_weekdays_is_tried() -> None:
 def test_the_store_is_the_sum_of_its_lines_and_its_baking_days(sample_plan: BakePlan) -> None:
     lines = sum(line.plan.money.loss for line in sample_plan.lines)
     labour = sample_plan.store.labour
-    days = len({day for line in sample_plan.lines for day in line.bake_days})
+    days = len({day for line in sample_plan.lines for day in line.rule.bake_days})
     opening = labour.wage_per_hour * labour.minutes_per_baking_day / 60 * days
     assert sample_plan.plan.loss == pytest.approx(lines + opening)
 
@@ -63,8 +63,8 @@ def test_result_and_loss_add_up_to_what_the_demand_alone_decides(sample_plan: Ba
 def test_targets_stand_on_open_days_only(sample_records: Records, sample_plan: BakePlan) -> None:
     open_days = set(sample_records.profile.open_weekdays)
     for line in sample_plan.lines:
-        assert set(line.bake_days) <= open_days
-        assert line.targets.min() >= NO_BAKE
+        assert set(line.rule.bake_days) <= open_days
+        assert line.rule.targets.min() >= NO_BAKE
 
 
 def test_no_line_is_planned_worse_than_its_habit_beyond_noise(sample_plan: BakePlan) -> None:

@@ -20,8 +20,9 @@ from shrinkwise.engine.policy import Days, Policy, Shelf
 from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import demerits
+from shrinkwise.planning.rule import Rule, policy_of
+from shrinkwise.planning.search import best_rules
 from shrinkwise.planning.settings import PlanSettings
-from shrinkwise.planning.targets import best_targets, top_up
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 
@@ -176,8 +177,8 @@ def week_of(demand: NDArray[np.integer]) -> Futures:
 
 def planned(line: Line, futures: Futures) -> NDArray[np.int16]:
     """The planner's best targets by weekday."""
-    found = best_targets(line, NO_LABOUR, futures, EVERY_DAY, EVERY_DAY, PlanSettings(finalists=2))
-    return np.asarray(found[0])
+    found = best_rules(line, NO_LABOUR, futures, EVERY_DAY, EVERY_DAY, PlanSettings(finalists=2))
+    return found[0].targets
 
 
 @pytest.mark.parametrize(
@@ -213,8 +214,8 @@ def test_the_planner_finds_each_weekday_s_critical_fractile_of_its_own_paths(
     by_weekday = demand.reshape(4, 7, 120).transpose(1, 0, 2).reshape(7, -1)
     fractile = np.quantile(by_weekday, short / (short + holding), axis=1, method="inverted_cdf")
     found = planned(line, futures)
-    both = np.stack([found, fractile.astype(np.int16)])
-    losses = demerits(line, NO_LABOUR, futures, top_up(both, futures, line))
+    both = [Rule(found), Rule(fractile.astype(np.int16))]
+    losses = demerits(line, NO_LABOUR, futures, policy_of(both, futures, line))
     # a fractile that falls between two draws leaves several best levels: compare the money too
     assert losses[0] == pytest.approx(losses[1], rel=1e-12)
     assert np.abs(found - fractile).max() <= 1

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.report.page import plan_page
 from shrinkwise.report.plan_tables import targets_table
-from shrinkwise.report.words import interval_text, money_text, why
+from shrinkwise.report.words import interval_text, label, money_text, why
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 SVG_NAMES = {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
@@ -84,13 +84,13 @@ def test_the_answer_stands_at_the_top(html: str, sample_plan: BakePlan) -> None:
 
 def test_targets_of_every_line_by_weekday(html: str, sample_plan: BakePlan) -> None:
     table = targets_table(sample_plan)
-    shown = next(t for t in read(html).tables if t[0][1:] == table.columns[1:])
+    shown = next(t for t in read(html).tables if t[0] == [label(name) for name in table.columns])
     assert len(shown) == 1 + len(sample_plan.lines)
     for cells, plan in zip(shown[1:], sample_plan.lines, strict=True):
         assert cells[0] == plan.line.name
-        baked = [day for day, cell in enumerate(cells[1:]) if cell != "–"]
-        assert tuple(baked) == plan.bake_days
-        assert [int(cells[1 + day]) for day in baked] == plan.targets[baked].tolist()
+        baked = [day for day, cell in enumerate(cells[1:8]) if cell != "–"]
+        assert tuple(baked) == plan.rule.bake_days
+        assert [int(cells[1 + day]) for day in baked] == plan.rule.targets[baked].tolist()
 
 
 def test_cautions_stand_with_the_sheet(html: str) -> None:

@@ -83,10 +83,14 @@ def test_expected_batches_add_up_to_what_is_baked(
 
 def test_targets_by_weekday(sample_plan: BakePlan) -> None:
     table = targets_table(sample_plan)
-    assert table.columns == ["product", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
+    days = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
+    assert table.columns == ["product", *days, "least_need_units"]
     for plan, row in zip(sample_plan.lines, table.iter_rows(), strict=True):
         assert row[0] == plan.line.name
-        assert [NO_BAKE if cell is None else cell for cell in row[1:]] == plan.targets.tolist()
+        assert [
+            NO_BAKE if cell is None else cell for cell in row[1:8]
+        ] == plan.rule.targets.tolist()
+        assert row[8] == plan.rule.least_need
 
 
 def test_the_stores_loss_is_the_sum_of_its_four_parts(sample_plan: BakePlan) -> None:
@@ -124,7 +128,7 @@ def test_a_recommendations_saving_is_its_loss_now_less_its_loss_then(
     assert table["evidence"].str.contains("weeks of sales").all()
     # lines share the opening of baking days, which is the store's alone
     store = dict(store_table(sample_plan).select("measure", "plan").iter_rows())
-    days = {day for plan in sample_plan.lines for day in plan.bake_days}
+    days = {day for plan in sample_plan.lines for day in plan.rule.bake_days}
     labour = sample_plan.store.labour
     opening = labour.minutes_per_baking_day * len(days) / 60
     hours = float(table["labour_hours_week_plan"].sum()) + opening

@@ -70,10 +70,14 @@ def test_every_line_of_the_sample_gets_a_reason_with_figures(sample_plan: BakePl
         assert saving in sentence, plan.line.name
         # the change itself: targets and batches, or why there is none
         if not sentence.startswith("Keep the present habit"):
-            low = plan.targets[list(plan.bake_days)].min()
+            low = plan.rule.targets[list(plan.rule.bake_days)].min()
             assert re.search(rf"topped up to {low}( to \d+)? units", sentence)
             assert re.search(r"about \d+ a bake", sentence)
-            assert days_text(plan.bake_days) in sentence
+            days = days_text(plan.rule.bake_days)
+            if plan.rule.least_need > 1:
+                days = "on any day" if len(plan.rule.bake_days) == 7 else days
+                assert f"when {plan.rule.least_need} or more units are missing" in sentence
+            assert days in sentence
         assert sentence.startswith(change(plan, "USD"))
 
 

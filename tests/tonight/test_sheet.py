@@ -9,6 +9,7 @@ import pytest
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.plan import BakePlan
+from shrinkwise.planning.rule import Rule
 from shrinkwise.tonight.sheet import SCHEMA, PanUpSheet, pan_up_sheet
 
 SUNDAY, MONDAY = date(2026, 10, 4), date(2026, 10, 5)
@@ -23,6 +24,7 @@ class Case:
     step: int = 1
     a_pan: int = 4
     pieces: int = 6
+    need: int = 1
     least: int = 0
     most: int | None = None
 
@@ -46,7 +48,7 @@ def sheet_of(
         )
         targets = np.full(7, NO_BAKE, np.int16)
         targets[tomorrow] = case.target
-        lines.append(replace(line_plan, line=line, targets=targets))
+        lines.append(replace(line_plan, line=line, rule=Rule(targets, case.need)))
         stock = np.append(ledgers[line.name].on_hand_close[:-1], case.on_hand)
         ledgers[line.name] = replace(ledgers[line.name], on_hand_close=stock)
     calendar = replace(demand.calendar, origin=evening)
@@ -74,6 +76,9 @@ def sheet_of(
         (Case(on_hand=18, target=20, step=3, least=10, most=16), 12, 3, 72),
         (Case(on_hand=2, target=20, step=3, least=10, most=16), 15, 4, 90),
         (Case(on_hand=20, target=20, step=3, least=10, most=16), 0, 0, 0),
+        # 8 are missing: enough where 8 are needed, too few where 9 are
+        (Case(on_hand=12, target=20, need=8), 8, 2, 48),
+        (Case(on_hand=12, target=20, need=9), 0, 0, 0),
         # an empty shelf
         (Case(on_hand=0, target=20), 20, 5, 120),
         # baked that day, but only to clear: a target of nothing
@@ -94,6 +99,7 @@ def test_batch_is_the_target_less_the_stock_in_whole_steps(
             "product": sample_plan.lines[0].line.name,
             "on_hand_units": case.on_hand,
             "target_units": case.target,
+            "least_need_units": case.need,
             "batch_units": batch,
             "pans": pans,
             "pieces": pieces,
@@ -114,7 +120,7 @@ def test_lines_not_baked_that_day_are_left_out(
 def test_the_target_is_tomorrows_not_todays(
     sample_plan: BakePlan, sample_demand: DemandModel
 ) -> None:
-    line = replace(sample_plan.lines[0], targets=np.arange(10, 17, dtype=np.int16))
+    line = replace(sample_plan.lines[0], rule=Rule(np.arange(10, 17, dtype=np.int16)))
     plan = replace(sample_plan, lines=(line,))
     for day in range(7):
         # 4 October 2026 is a Sunday: its sheet is for Monday, target 10, then 11, ...
@@ -154,16 +160,20 @@ def test_the_samples_sheet_counts_on_the_last_evenings_stock(
     sheet = pan_up_sheet(sample_plan, sample_demand)
     assert (sheet.evening, sheet.bake_date, sheet.is_open) == (SUNDAY, MONDAY, True)
     assert dict(sheet.batches.schema) == SCHEMA
-    baked = [plan.line.name for plan in sample_plan.lines if MONDAY.weekday() in plan.bake_days]
+    baked = [
+        plan.line.name for plan in sample_plan.lines if MONDAY.weekday() in plan.rule.bake_days
+    ]
     assert sheet.batches["product"].to_list() == baked
     for row in sheet.batches.iter_rows(named=True):
         line = sample_plan.store.line(row["product"])
         assert row["on_hand_units"] == sample_demand.ledgers[line.name].on_hand_close[-1]
         assert row["batch_units"] % line.batch_step == 0
         stock = row["on_hand_units"] + row["batch_units"]
-        # the target is met, and by less than one step too many
-        assert stock >= row["target_units"]
+        # the target is met, and by less than one step too many, or too little is missing
+        missing = row["target_units"] - row["on_hand_units"]
+        assert stock >= row["target_units"] or missing < row["least_need_units"]
         if row["batch_units"]:
+            assert missing >= row["least_need_units"]
             assert stock - row["target_units"] < line.batch_step
             assert row["pans"] * line.units_per_pan >= row["batch_units"]
             assert (row["pans"] - 1) * line.units_per_pan < row["batch_units"]

@@ -6,7 +6,7 @@ from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.plan_files import plan_contents
-from shrinkwise.report.words import doubts, interval_text, money_text
+from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, money_text
 
 plan, sheet = state.plan(), state.sheet()
 currency = plan.store.currency
@@ -26,7 +26,7 @@ with st.container(horizontal=True):
 show_sheet(sheet)
 st.subheader("The store's week")
 show_table(plan_tables.store_table(plan), now=",.1f", plan=",.1f")
-st.subheader("Top-up targets: bake enough to lift the stock to this many units")
+st.subheader(TARGETS_TITLE)
 show_table(plan_tables.targets_table(plan))
 st.subheader("What to change, line by line")
 st.dataframe(
