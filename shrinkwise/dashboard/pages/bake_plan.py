@@ -33,8 +33,8 @@ st.dataframe(
     recommendations.select("product", "saving_week", "why"),
     hide_index=True,
     width="stretch",
-    row_height=75,
-    height=75 * recommendations.height + 40,
+    row_height=95,
+    height=95 * recommendations.height + 40,
     column_config={
         "product": st.column_config.TextColumn("Line", width="small"),
         "saving_week": st.column_config.NumberColumn(
