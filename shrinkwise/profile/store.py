@@ -23,6 +23,19 @@ DecimalMark = Literal[".", ","]
 Minutes = Annotated[float, Field(ge=0, le=1440, allow_inf_nan=False)]
 
 
+def _subdivisions(country: str) -> tuple[str, ...] | None:
+    """States of a country whose holidays are known; None where the country is not.
+
+    Asked for by itself: the list of all countries would load the calendar of each.
+    """
+    if len(country) != 2 or not country.isalpha() or not country.isupper():
+        return None
+    try:
+        return tuple(holidays.country_holidays(country).subdivisions)
+    except NotImplementedError:
+        return None
+
+
 class Labour(BaseModel):
     """What an hour costs and where the minutes go.
 
@@ -86,7 +99,7 @@ class Store(BaseModel):
     @field_validator("country")
     @classmethod
     def _country_is_known(cls, country: str) -> str:
-        if country not in holidays.list_supported_countries():
+        if _subdivisions(country) is None:
             raise ValueError(
                 "must be a two-letter code with known public holidays, such as US or DE, "
                 f"but was {country!r}"
@@ -99,7 +112,7 @@ class Store(BaseModel):
         country = info.data.get("country")
         if state is None or country is None:
             return state
-        states = holidays.list_supported_countries()[country]
+        states = _subdivisions(country) or ()
         if state not in states:
             known = ", ".join(states) or "none"
             raise ValueError(

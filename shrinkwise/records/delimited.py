@@ -97,14 +97,15 @@ def _delimiter(text: str, likeness: Likeness) -> tuple[str, Head]:
     """
     if not text.strip():
         raise UnreadableFileError("is empty", "Export it again, or take it out of the folder.")
-    heads = {delimiter: _head(text, delimiter) for delimiter in DELIMITERS}
+    there = [delimiter for delimiter in DELIMITERS if delimiter in text] or [DELIMITERS[0]]
+    heads = {delimiter: _head(text, delimiter) for delimiter in there}
 
     def merit(delimiter: str) -> tuple[int, int]:
         widths = [len(row) for row in heads[delimiter] if len(row) > 1]
         usual = max(set(widths), key=widths.count, default=1)
         return likeness(heads[delimiter]), widths.count(usual)
 
-    best = max(DELIMITERS, key=merit)
+    best = max(there, key=merit) if len(there) > 1 else there[0]
     if _width(heads[best]) > MOST_COLUMNS:
         raise UnreadableFileError(
             f"has a row of more than {MOST_COLUMNS} cells", "Export it again, one record a line."

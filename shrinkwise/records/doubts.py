@@ -29,14 +29,15 @@ three from 10; four sample stores of two years raise no false alarm."""
 
 def doubtful(records: Records) -> pl.DataFrame:
     """Findings of severity "doubt" about the good rows of all tables."""
+    by_day = records.sales.group_by("product", "date").agg(pl.col("units").sum())
     return pl.concat(
         [
             no_findings(),
             *_before_introduction(records),
             *_days_without_sales(records),
             *_sales_when_closed(records),
-            *_booked_together(records),
-            *_net_returns(records),
+            *_booked_together(records, by_day),
+            *_net_returns(records, by_day),
             *_impossible_disposals(records),
         ]
     )
@@ -80,7 +81,7 @@ def _closed_days(records: Records) -> set[date]:
 
 
 def _days_without_sales(records: Records) -> Iterator[pl.DataFrame]:
-    sold = set(records.sales["date"])
+    sold = set(records.sales["date"].unique())
     closed = _closed_days(records)
     missing = [
         day
@@ -113,17 +114,16 @@ def _sales_when_closed(records: Records) -> Iterator[pl.DataFrame]:
         )
 
 
-def _booked_together(records: Records) -> Iterator[pl.DataFrame]:
+def _booked_together(records: Records, by_day: pl.DataFrame) -> Iterator[pl.DataFrame]:
     """Days without a sale, and then a day that sells for all of them."""
     days = _days(records)
     closed = _closed_days(records)
     of_store = np.zeros(len(days), np.int64)
     index = {day: place for place, day in enumerate(days)}
     by_line: list[tuple[str, NDArray[np.int64]]] = []
-    sold = records.sales.group_by("product", "date").agg(pl.col("units").sum())
-    of_line = sold.partition_by("product", as_dict=True)
+    of_line = by_day.partition_by("product", as_dict=True)
     for line in records.profile.lines:
-        rows = of_line.get((line.name,), sold.head(0))
+        rows = of_line.get((line.name,), by_day.head(0))
         units = np.zeros(len(days), np.int64)
         np.add.at(units, [index[day] for day in rows["date"]], rows["units"].to_numpy())
         of_store += units
@@ -178,9 +178,9 @@ def _usual(units: NDArray[np.int64], place: int) -> float:
     return float(np.median(seen)) if len(seen) >= 3 else 0.0
 
 
-def _net_returns(records: Records) -> Iterator[pl.DataFrame]:
-    net = records.sales.group_by("date", "product").agg(pl.col("units").sum())
-    for day, name, units in net.filter(pl.col("units") < 0).sort("date", "product").iter_rows():
+def _net_returns(records: Records, by_day: pl.DataFrame) -> Iterator[pl.DataFrame]:
+    net = by_day.filter(pl.col("units") < 0).sort("date", "product")
+    for name, day, units in net.select("product", "date", "units").iter_rows():
         rows = records.sales.filter((pl.col("date") == day) & (pl.col("product") == name))
         yield _doubt(
             rows.filter(pl.col("units") < 0),

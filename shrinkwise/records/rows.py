@@ -136,12 +136,10 @@ def _valued(rows: pl.DataFrame, table: str, store: Store) -> pl.DataFrame:
 def _summed(rows: pl.DataFrame, table: str, label: str) -> pl.DataFrame:
     schema = SCHEMAS[table]
     keys = [key for key in key_columns(table) if key in schema.column_names()]
-    order = ["date", *(["product"] if "product" in keys else []), "row"]
     good = (
         rows.group_by(keys)
         .agg(pl.col("row").min(), pl.col("rows").sum(), pl.col(SUMMED[table]).sum())
         .with_columns(file=pl.lit(label))
-        .sort(order, nulls_last=True)
     )
     if "net_sales" in SUMMED[table]:
         # polars divides by multiplying with 1 / MINOR; rounding makes it the nearest number again

@@ -11,8 +11,9 @@ import polars as pl
 from shrinkwise.records.content import UnreadableFileError, check_zip
 from shrinkwise.records.sheet import HEAD_ROWS, MOST_COLUMNS, Sheet, cell_names, sheet_of
 
-MOST_CELLS = 60_000_000
-"""A stray cell in a far corner would make a sheet of more cells than a machine can hold."""
+MOST_CELLS, MOST_EMPTY_CELLS, LEAST_FULL = 60_000_000, 10_000_000, 20
+"""A stray cell in a far corner would make a sheet of more cells than a machine can hold. Beyond
+`MOST_EMPTY_CELLS` one in `LEAST_FULL` must be there."""
 
 
 DAMAGED = (pl.exceptions.PolarsError, pl.exceptions.PanicException)
@@ -56,14 +57,17 @@ def _check_extent(data: bytes) -> None:
             if not entry.startswith("xl/worksheets/"):
                 continue
             xml = archive.read(entry)
-            wide = set(re.findall(rb"""r\s*=\s*["']([A-Za-z]{2,})[0-9]""", xml))
-            width = max((_column_number(letters) for letters in wide), default=26)
+            columns = set(re.findall(rb"""r\s*=\s*["']([A-Za-z]+)[0-9]""", xml))
+            width = max(map(_column_number, columns), default=1)
             # one search for a row too far down is quicker than the numbers of all cells
-            below = _more_than(MOST_CELLS // width).encode()
+            n_there = xml.count(b"<c") + xml.count(b":c")
+            most = min(MOST_CELLS, max(MOST_EMPTY_CELLS, LEAST_FULL * n_there))
+            below = _more_than(most // width).encode()
             far = re.search(rb"""r\s*=\s*["'][A-Za-z]*0*(%s)["']""" % below, xml)
-            if far:
+            if far or width > MOST_COLUMNS:
+                where = f"down to row {far[1].decode()}" if far else f"out to column {width}"
                 raise UnreadableFileError(
-                    f"has cells far from its table, down to row {far[1].decode()}",
+                    f"has cells far from its table, {where}",
                     "Delete the empty rows and columns below and beside the table in Excel, then "
                     "save it again.",
                 )
