@@ -39,6 +39,7 @@ LIBRARIES = {
     "statsmodels": ("demand/",),
     "dataframely": ("records/tables.py",),
     "fastexcel": ("records/workbook.py",),
+    "pyarrow": ("records/workbook.py",),
     "xlsxwriter": ("report/sheets.py", "sample/exports.py"),
     "typer": ("cli.py",),
     "rich": ("cli.py", "report/console.py"),

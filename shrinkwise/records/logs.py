@@ -62,7 +62,7 @@ class LogReader:
             if log.path.stat().st_size > limit * 1_000_000:
                 raise TooLargeError
             if log.ending == ".parquet":
-                yield open_parquet(log.path)
+                yield open_parquet(log.path, limit)
             elif log.ending == ".xlsx":
                 sheets, hidden = open_workbook(log.path, limit)
                 for sheet_name in hidden:

@@ -2,14 +2,17 @@
 
 import re
 import zipfile
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
 import fastexcel
 import polars as pl
+import pyarrow
+from pyarrow import parquet
 
-from shrinkwise.records.content import UnreadableFileError, check_zip
-from shrinkwise.records.sheet import HEAD_ROWS, MOST_COLUMNS, Sheet, cell_names, sheet_of
+from shrinkwise.records.content import TooLargeError, UnreadableFileError, check_zip
+from shrinkwise.records.sheet import MOST_COLUMNS, Sheet, cell_names, sheet_of
 
 MOST_CELLS, MOST_EMPTY_CELLS, LEAST_FULL = 60_000_000, 10_000_000, 20
 """A stray cell in a far corner would make a sheet of more cells than a machine can hold. Beyond
@@ -91,35 +94,44 @@ def _column_number(letters: bytes) -> int:
     return number
 
 
-def open_parquet(path: Path) -> Sheet:
+def open_parquet(path: Path, largest_mb: int) -> Sheet:
     """The table of a Parquet file; its column names stand in row 1.
+
+    pyarrow reads it: a damaged page is an error there, and the end of the process in polars.
 
     Raises
     ------
-    UnreadableFileError
+    TooLargeError, UnreadableFileError
     """
     try:
-        table = pl.scan_parquet(path, glob=False)
-        schema = table.collect_schema()
-        if len(schema) > MOST_COLUMNS:
-            raise UnreadableFileError(
-                f"has more than {MOST_COLUMNS} columns", "Export it again, one column a kind."
-            )
-        plain = {
-            name: pl.col(name).cast(pl.String)
-            if not kind.is_nested() and kind not in (pl.Binary, pl.Object)
-            else pl.lit(None, pl.String).alias(name)
-            for name, kind in schema.items()
-        }
-        texts = table.select(
-            expression.alias(cell)
-            for cell, expression in zip(cell_names(len(plain)), plain.values(), strict=True)
+        with parquet.ParquetFile(path) as file:
+            names, meta = file.schema_arrow.names, file.metadata
+            groups = (meta.row_group(index).total_byte_size for index in range(meta.num_row_groups))
+            if sum(groups) > largest_mb * 1_000_000:
+                raise TooLargeError
+            if len(names) > MOST_COLUMNS:
+                raise UnreadableFileError(
+                    f"has more than {MOST_COLUMNS} columns", "Export it again, one column a kind."
+                )
+            table = pl.from_arrow(file.read())
+        assert isinstance(table, pl.DataFrame)
+        texts = pl.DataFrame(
+            [
+                _texts(cells, name)
+                for cells, name in zip(table, cell_names(table.width), strict=True)
+            ]
         )
-        head = texts.head(HEAD_ROWS).collect()
-    except (*DAMAGED, OSError) as error:
+    except (pyarrow.ArrowException, *DAMAGED, OSError, ValueError) as error:
         raise UnreadableFileError(
             "cannot be read as Parquet; it may be half-copied", "Copy or export it again."
         ) from error
-    numbered = texts.with_row_index("row", offset=2).with_columns(beyond=pl.lit(None, pl.String))
-    rows = [list(schema), *(list(row) for row in head.iter_rows())]
-    return Sheet(path.name, numbered, rows, typed=True)
+    sheet = sheet_of(path.name, texts, first_row=2, typed=True)
+    return replace(sheet, head=[list(names), *sheet.head[1:]])
+
+
+def _texts(cells: pl.Series, name: str) -> pl.Series:
+    """A column as texts; lists and the like are no cells."""
+    kind = cells.dtype
+    if kind.is_nested() or kind in (pl.Binary, pl.Object):
+        return pl.Series(name, [None] * len(cells), pl.String)
+    return cells.cast(pl.String).alias(name)
