@@ -9,7 +9,7 @@ from pathlib import Path
 import fastexcel
 import polars as pl
 import pyarrow
-from pyarrow import parquet
+from pyarrow import parquet, types
 
 from shrinkwise.records.content import TooLargeError, UnreadableFileError, check_zip
 from shrinkwise.records.sheet import MOST_COLUMNS, Sheet, cell_names, sheet_of
@@ -113,14 +113,8 @@ def open_parquet(path: Path, largest_mb: int) -> Sheet:
                 raise UnreadableFileError(
                     f"has more than {MOST_COLUMNS} columns", "Export it again, one column a kind."
                 )
-            table = pl.from_arrow(file.read())
-        assert isinstance(table, pl.DataFrame)
-        texts = pl.DataFrame(
-            [
-                _texts(cells, name)
-                for cells, name in zip(table, cell_names(table.width), strict=True)
-            ]
-        )
+            columns = [_texts(column) for column in file.read().columns]
+        texts = pl.DataFrame(dict(zip(cell_names(len(columns)), columns, strict=True)))
     except (pyarrow.ArrowException, *DAMAGED, OSError, ValueError) as error:
         raise UnreadableFileError(
             "cannot be read as Parquet; it may be half-copied", "Copy or export it again."
@@ -129,9 +123,11 @@ def open_parquet(path: Path, largest_mb: int) -> Sheet:
     return replace(sheet, head=[list(names), *sheet.head[1:]])
 
 
-def _texts(cells: pl.Series, name: str) -> pl.Series:
+def _texts(column: pyarrow.ChunkedArray) -> pl.Series:
     """A column as texts; lists and the like are no cells."""
-    kind = cells.dtype
-    if kind.is_nested() or kind in (pl.Binary, pl.Object):
-        return pl.Series(name, [None] * len(cells), pl.String)
-    return cells.cast(pl.String).alias(name)
+    kind = column.type
+    if types.is_nested(kind) or types.is_binary(kind) or types.is_large_binary(kind):
+        return pl.Series([None] * len(column), dtype=pl.String)
+    series = pl.from_arrow(column.cast(pyarrow.large_string()))
+    assert isinstance(series, pl.Series)
+    return series

@@ -318,7 +318,7 @@ def test_what_is_no_number_in_parquet_is_set_aside(gives: Gives) -> None:
         {"sales.csv": None, "sales.parquet": table.write_parquet},
         MARCH_ROWS,
         [
-            ("set aside", "sales.parquet", 4, "units", "NaN", "must be a whole number", 1),
+            ("set aside", "sales.parquet", 4, "units", "nan", "must be a whole number", 1),
             ("set aside", "sales.parquet", 5, "units", "2.5", "must be a whole number", 1),
             ("set aside", "sales.parquet", 5, "net_sales", "inf", "must be an amount", 1),
         ],
