@@ -113,7 +113,9 @@ def settled_mark(evidence: MarkEvidence, declared: Mark | None) -> Mark | None:
         return declared
     total = sum(evidence.proofs.values())
     for mark, proofs in evidence.proofs.items():
-        if total and (total - proofs) * SLIPS <= total:
+        slips = total - proofs
+        # where no text is open none can be misread, and the greater part will do
+        if total and (slips * SLIPS <= total or (not evidence.n_open and slips < proofs)):
             return mark
     if total or evidence.n_open:
         raise UnsettledMark(evidence)

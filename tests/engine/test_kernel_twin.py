@@ -173,7 +173,7 @@ def test_smallest_and_largest_bakes(name: str) -> None:
     line = TRUTH.line(name)
     limited = [
         replace(plan, least=3, most=most, need_from=need)
-        for plan, most, need in zip(plans_for(line), (4, 5, 6), (1, 4, 9), strict=True)
+        for plan, most, need in zip(plans_for(line), (4, 5, 6), (9, 4, 1), strict=True)
     ]
     streams = streams_of(line, OFTEN_CLOSED, 4)
     flows = kernel(line, OFTEN_CLOSED, limited, streams, None)

@@ -146,6 +146,8 @@ def evidence_of(points: int, commas: int, n_open: int) -> MarkEvidence:
         (evidence_of(0, 4, 0), None, ","),
         (evidence_of(99, 1, 9), None, "."),
         (evidence_of(1, 99, 0), None, ","),
+        # every text can be read in one way only: those of the lesser part are slips
+        (evidence_of(7, 2, 0), None, "."),
         (evidence_of(99, 1, 9), ",", ","),
         (evidence_of(0, 0, 9), ".", "."),
     ],
@@ -157,7 +159,8 @@ def test_the_mark_is_the_declared_one_or_the_proved_one(
 
 
 @pytest.mark.parametrize(
-    "evidence", [evidence_of(0, 0, 1), evidence_of(98, 1, 0), evidence_of(5, 5, 1)]
+    "evidence",
+    [evidence_of(0, 0, 1), evidence_of(98, 1, 1), evidence_of(5, 5, 1), evidence_of(5, 5, 0)],
 )
 def test_a_mark_that_is_open_or_contradicted_is_asked_for(evidence: MarkEvidence) -> None:
     with pytest.raises(UnsettledMark) as asked:
