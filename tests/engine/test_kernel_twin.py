@@ -168,12 +168,11 @@ def test_two_years_of_a_line_to_the_unit(line: LineTruth, store: StoreTruth) -> 
 
 @pytest.mark.parametrize("name", ["Burger buns", "White loaf", "French bread"])
 def test_smallest_and_largest_bakes(name: str) -> None:
-    """No bake of less than three steps, nor of more than four to six, whatever is needed; and none
-    where less than 4 or 9 units are needed."""
+    """No bake of less than three steps, nor of more than four to six, whatever is needed."""
     line = TRUTH.line(name)
     limited = [
-        replace(plan, least=3, most=most, need_from=need)
-        for plan, most, need in zip(plans_for(line), (4, 5, 6), (9, 4, 1), strict=True)
+        replace(plan, least=3, most=most)
+        for plan, most in zip(plans_for(line), (4, 5, 6), strict=True)
     ]
     streams = streams_of(line, OFTEN_CLOSED, 4)
     flows = kernel(line, OFTEN_CLOSED, limited, streams, None)
@@ -182,6 +181,22 @@ def test_smallest_and_largest_bakes(name: str) -> None:
         assert_same(flows, number, 0, book, line)
     free = kernel(line, OFTEN_CLOSED, plans_for(line), streams, None)
     assert (flows.baked != free.baked).any(axis=(1, 2)).all()
+
+
+@pytest.mark.parametrize("name", ["Burger buns", "White loaf", "Raisin loaf"])
+def test_a_bake_waits_until_enough_is_needed(name: str) -> None:
+    """As much as a day and more: with a top-up for all paths alike, and with part credit."""
+    line = TRUTH.line(name)
+    plans = plans_for(line)[:2]
+    waiting = [replace(plan, need_from=int(1.2 * line.mean_units) + 1) for plan in plans]
+    streams = streams_of(line, OFTEN_CLOSED, 6)
+    flows = kernel(line, OFTEN_CLOSED, waiting, streams, None)
+    for number, plan in enumerate(waiting):
+        for path in range(N_PATHS):
+            book = book_of(line, OFTEN_CLOSED, plan, streams[:, :, path], None)
+            assert_same(flows, number, path, book, line)
+    at_once = kernel(line, OFTEN_CLOSED, plans, streams, None)
+    assert (flows.bakes.sum(axis=1) < at_once.bakes.sum(axis=1)).all()
 
 
 @pytest.mark.parametrize("name", ["Bagels", "White loaf", "Burger buns"])
