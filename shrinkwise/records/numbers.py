@@ -170,11 +170,6 @@ def is_percent(cell: pl.Expr) -> pl.Expr:
     return cell.str.contains(rf"\d[.,]?\s*[{_MINUS}]?\s*%\s*\)?\s*[{_MINUS}]?\s*$")
 
 
-def plain(cell: pl.Expr) -> pl.Expr:
-    """Whether a plain cast reads a text when the mark is a point; null where it is null."""
-    return cell.str.contains(r"^-?[0-9]+(\.[0-9]+)?$")
-
-
 def _frame(mark: Mark | None) -> str:
     """What may stand around a number; how many signs of it do is for the caller to see."""
     before, behind = rf"[{_MINUS}+(]?", rf"[{_MINUS})]?"

@@ -27,6 +27,8 @@ tr,svg,.caution{break-inside:avoid}
 h2{break-after:avoid}
 td:first-child{white-space:nowrap}
 summary{cursor:pointer;margin:1rem 0 .3rem}
+details{overflow-x:auto;font-size:12px}
+details td{white-space:nowrap}
 @media print{
   details{display:none}
   body{font-size:9.5px;margin:0;max-width:none;padding:0}

@@ -37,6 +37,7 @@ LABELS = {
     "saving_week_se": "Standard error",
     "shelf_life_days": "Shelf life [days]",
     "is_present": "Present",
+    "bakes_week": "Bakes a week",
     "bakes_week_best": "Bakes a week",
     "batch_units_best": "Batch [units]",
     "waste_units_week_habit": "Waste, habit [units a week]",

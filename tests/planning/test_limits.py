@@ -8,8 +8,15 @@ import numpy as np
 import pytest
 
 from shrinkwise.demand.model import fit_demand
+from shrinkwise.engine.policy import NO_BAKE, Days
+from shrinkwise.planning import judging
+from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.judging import Judging
 from shrinkwise.planning.plan import BakePlan, LinePlan, plan_bakes
+from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Labour, Store
 from shrinkwise.records.reading import read_records
 from shrinkwise.report.plan_tables import options_table
 from shrinkwise.report.words import doubts
@@ -91,6 +98,31 @@ def test_no_bake_on_a_day_that_is_ruled_out(planned: Planned) -> None:
     assert plan.rule.bake_days
     assert not {0, 2, 6} & set(plan.rule.bake_days)
     assert not any({0, 2, 6} & set(option.rule.bake_days) for option in plan.options)
+
+
+def test_of_equal_rules_the_simplest_is_chosen(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No labour, no demand and dough for nothing: every rule costs nothing."""
+    line = Line(
+        name="Rye loaf", category="breads", price=4, dough_cost=0, shelf_life_days=2, filled=False
+    )
+    store = Store(
+        name="Corner store", currency="USD", country="US", lines=(line,),
+        labour=Labour(wage_per_hour=0),
+    )  # fmt: skip
+    days = Days(np.arange(14) % 7, np.ones(14, bool))
+    nobody = Futures(np.zeros((2, 14, 16), np.int16), np.zeros((14, 16)), days)
+
+    def rule(need: int, *bake_days: int) -> Rule:
+        return Rule(np.where(np.isin(np.arange(7), bake_days), 2, NO_BAKE).astype(np.int16), need)
+
+    found = [rule(9, 0), rule(9, 0, 3), rule(9, 1)]
+    monkeypatch.setattr(judging, "best_rules", lambda *_: found)
+    choice = judging.chosen_rule(line, store, Judging(nobody, nobody), (1,), QUICK)
+    assert choice.rule.bake_days == (1,)
+    found.append(rule(1, 0, 3))
+    assert (
+        judging.chosen_rule(line, store, Judging(nobody, nobody), (1,), QUICK).rule.least_need == 1
+    )
 
 
 def test_options_begin_with_the_lowest_loss_and_hold_the_plan(sample_plan: BakePlan) -> None:
