@@ -8,14 +8,22 @@ import numpy as np
 from numba import njit
 
 from shrinkwise.engine.passes import (
-    add_on_hand,
+    add_age,
+    add_either,
+    add_move,
     add_row,
-    bake_each,
-    bake_to,
-    count_bakes,
-    count_unmet,
+    add_units,
+    bake,
+    clear,
+    count,
+    decide,
+    decide_each,
+    expect_out,
     fill,
     meet,
+    meet_all,
+    none_yet,
+    put_units,
     sell,
     sell_and_take_off,
     take_off,
@@ -23,144 +31,174 @@ from shrinkwise.engine.passes import (
 
 NO_BAKE = -1
 
+DISPOSED, UNMET, SHORT, PANS, LABELLED, TOTALS = 0, 1, 2, 3, 4, 5
+EARLY, LATE, BAKED, BAKES, SOLD = 5, 6, 7, 14, 21
+"""Rows of the running tally; from the last three on one for each weekday or age."""
+
 
 @njit(cache=True, nogil=True)
-def run(  # type: ignore[no-untyped-def]
-    levels,
-    credit,
-    step,
-    need_from,
-    least,
-    most,
-    units_per_pan,
-    oldest,
-    freshest,
-    is_open,
-    weekday,
-    life,
-    reduce_age,
-    first_day,
-    opening_by_age,
-    baked,
-    bakes,
-    pans,
-    labelled,
-    sold_by_age,
-    disposed,
-    unmet,
-    short_days,
-    opening,
-    closing,
+def _move(running, plan, totals, baked, bakes, sold):  # type: ignore[no-untyped-def]
+    """Add the running tally to the totals before it could overflow, and clear it."""
+    for row in range(TOTALS):
+        add_move(totals, plan, row, running, row)
+    for day in range(7):
+        add_move(baked, plan, day, running, BAKED + day)
+        add_move(bakes, plan, day, running, BAKES + day)
+    for age in range(sold.shape[1]):
+        add_move(sold, plan, age, running, SOLD + age)
+
+
+@njit(cache=True, nogil=True)
+def _decide(  # type: ignore[no-untyped-def]
+    levels, credit, step, need_from, least, most, taken, plan, day, batch, counted, stock, out, upto
 ):
-    """Play every plan on every path; the output arrays are added to.
+    """The batch of a day from the units counted, whose slots are those of that day."""
+    level, life = levels[plan, day, 0], len(stock)
+    if len(taken) > 0 and life > 1 and taken[plan, day, 0] >= 0:
+        none_yet(out)
+        none_yet(upto)
+        for night in range(life - 1):
+            if taken[plan, day, night] < 0:
+                break
+            expect_out(stock, (day + 1 + night) % life, taken[plan, day, night], upto, out)
+        for p in range(len(out)):
+            # what goes out of date is as good as gone
+            out[p] = counted[p] - out[p]
+        decide(batch, level, out, np.int16(1), step, need_from[plan], least, most[plan])
+    elif levels.shape[2] == 1 and (credit[plan] == 0.0 or credit[plan] == 1.0):
+        credited = np.int16(credit[plan])
+        decide(batch, level, counted, credited, step, need_from[plan], least, most[plan])
+    else:
+        decide_each(
+            batch, levels, plan, day, counted, credit[plan], step, need_from[plan], least,
+            most[plan],
+        )  # fmt: skip
+
+
+@njit(cache=True, nogil=True)
+def _tell_ages(stock, day, fussy_age, reduce_age, young, reduced):  # type: ignore[no-untyped-def]
+    """The units that fussy shoppers take, and those at the reduced price."""
+    life = len(stock)
+    none_yet(young)
+    none_yet(reduced)
+    for age in range(life):
+        if age < fussy_age:
+            add_age(young, stock, (day - age) % life)
+        if age >= reduce_age:
+            add_age(reduced, stock, (day - age) % life)
+
+
+@njit(cache=True, nogil=True)
+def _label(running, stock, day, reduce_age, is_open):  # type: ignore[no-untyped-def]
+    """Count the units that come under the reduced price on an open day."""
+    life = len(stock)
+    for age in range(reduce_age, life):
+        add_row(running, LABELLED, stock, (day - age) % life)
+        # what came due on closed days is relabelled on the morning after them
+        yesterday = day - 1 - (age - reduce_age)
+        if yesterday < 0 or is_open[yesterday]:
+            break
+
+
+@njit(cache=True, nogil=True)
+def run(plans, world, tally):  # type: ignore[no-untyped-def]
+    """Play every plan on every path; the tally is added to.
 
     Parameters
     ----------
-    levels : int16 (n_plans, n_days, 1 or n_paths)
-        Level that a bake works towards [units]; NO_BAKE on a day without a bake.
-    credit : float64 (n_plans,)
-        Share of the stock on hand that is taken off the level: 0 set batch, 1 top-up.
-    need_from : int16 (n_plans,)
-        Units that must be needed for a bake to take place, 1 or more [units].
-    least : int16
-        Smallest bake, a multiple of the step [units].
-    most : int16 (n_plans,)
-        Largest bake, a multiple of the step [units].
-    step, units_per_pan, life, reduce_age, first_day : int
-        Batch multiple [units]; units on a pan; shelf life [days]; age from which units are
-        reduced (life = never); first day that is counted.
-    oldest, freshest : int16 (n_days, n_paths)
-    is_open : bool (n_days,)
-    weekday : int64 (n_days,)
-    opening_by_age : int16 (life, n_paths)
-        Units on the shelf before the first bake; index = age on the first day, 0 unused.
-    baked, bakes : int32 (n_plans, 7, n_paths)
-    pans, labelled, unmet, short_days, opening, closing : int32 (n_plans, n_paths)
-    disposed : int32 (n_plans + 1, n_paths)
-    sold_by_age : int32 (n_plans + 1, life, n_paths)
-        The last row gathers the days that are not counted.
+    plans, world, tally
+        As `shrinkwise.engine.tables` describes them.
     """
-    n_plans, n_days, n_levels = levels.shape
-    n_paths = oldest.shape[1]
-    stock = np.empty((life, n_paths), np.int16)
-    on_hand = np.empty(n_paths, np.int16)
+    # fields are looked up once: within the loops it would cost as much as a pass
+    levels, credit, step, units_per_pan, need_from, least, most, taken, count_all = plans
+    shoppers, early, is_open, weekday, life, reduce_age, fussy_age, first_day, opening, whole = (
+        world
+    )
+    baked, bakes, sold, totals, opening_units, closing_units, batches = tally
+    n_plans, n_days, _ = levels.shape
+    n_paths = shoppers.shape[2]
+    stock, running = np.empty((life, n_paths), np.int16), np.zeros((SOLD + life, n_paths), np.int16)
+    on_hand, batch = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
     start, stop = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
     passed, kept = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
+    young, reduced = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
+    two_kinds, in_parts = len(shoppers) == 2, early.shape[1] > 0
     for plan in range(n_plans):
-        fill(stock, on_hand, opening_by_age)
-        is_plain = n_levels == 1 and (credit[plan] == 0.0 or credit[plan] == 1.0)
+        fill(stock, on_hand, opening)
+        is_plain = levels.shape[2] == 1 and (credit[plan] == 0.0 or credit[plan] == 1.0)
+        at_once = is_plain and len(taken) == 0 and not in_parts
+        credited = np.int16(credit[plan])
         for day in range(n_days):
-            counted = day >= first_day
-            fresh_slot = day % life
-            last_slot = fresh_slot + 1 if fresh_slot + 1 < life else 0
+            fresh = day % life
+            last = fresh + 1 if fresh + 1 < life else 0
+            if day <= first_day and (day == first_day or day % whole == 0):
+                for row in range(len(running)):
+                    clear(running, row)
+            elif day % whole == 0:
+                _move(running, plan, totals, baked, bakes, sold)
             if day == first_day:
-                add_on_hand(opening, plan, on_hand)
+                add_units(opening_units, plan, on_hand)
 
             if levels[plan, day, 0] != NO_BAKE and is_open[day]:
-                if is_plain:
-                    credited = np.int16(credit[plan])
-                    level = levels[plan, day, 0]
-                    bake_to(
-                        stock,
-                        fresh_slot,
-                        level,
-                        on_hand,
-                        credited,
-                        step,
-                        need_from[plan],
-                        least,
-                        most[plan],
-                    )
-                else:
-                    bake_each(
-                        stock,
-                        fresh_slot,
-                        levels,
-                        plan,
-                        day,
-                        on_hand,
-                        credit[plan],
-                        step,
-                        need_from[plan],
-                        least,
-                        most[plan],
-                    )
-                if counted:
-                    of_week = weekday[day]
-                    count_bakes(stock, fresh_slot, units_per_pan, baked, bakes, pans, plan, of_week)
-
-            if counted and reduce_age < life and is_open[day]:
-                age = reduce_age
-                while age < life:
-                    add_row(labelled, plan, stock, (day - age) % life)
-                    # what came due on closed days is relabelled on the morning after them
-                    yesterday = day - 1 - (age - reduce_age)
-                    if yesterday < 0 or is_open[yesterday]:
-                        break
-                    age += 1
-
-            row = plan if counted else n_plans
-            if is_open[day]:
-                if counted:
-                    count_unmet(oldest, freshest, day, on_hand, unmet, short_days, plan)
-                meet(oldest, freshest, day, on_hand, start, stop, passed, kept)
-                sell_and_take_off(
-                    stock,
-                    last_slot,
-                    start,
-                    stop,
-                    passed,
-                    kept,
-                    sold_by_age,
-                    row,
-                    life - 1,
-                    on_hand,
-                    disposed,
-                )
-                slot = last_slot
-                for age in range(life - 2, -1, -1):
-                    slot = slot + 1 if slot + 1 < life else 0
-                    sell(stock, slot, start, stop, passed, kept, sold_by_age, row, age)
+                if at_once:
+                    decide(
+                        batch, levels[plan, day, 0], on_hand, credited, step, need_from[plan],
+                        least, most[plan],
+                    )  # fmt: skip
+                elif day == 0 or not in_parts:
+                    _decide(
+                        levels, credit, step, need_from, least, most, taken, plan, day, batch,
+                        on_hand, stock, young, reduced,
+                    )  # fmt: skip
+                of_week = weekday[day]
+                bake(
+                    stock, fresh, batch, on_hand, units_per_pan, running, BAKED + of_week,
+                    BAKES + of_week, PANS,
+                )  # fmt: skip
+                if len(batches) > 0:
+                    put_units(batches, plan, day, batch)
+            if is_open[day] and reduce_age < life:
+                _label(running, stock, day, reduce_age, is_open)
+            if in_parts:
+                if is_open[day]:
+                    if two_kinds:
+                        meet(early, day, on_hand, start, stop, passed, kept, running, UNMET, EARLY)
+                    else:
+                        _tell_ages(stock, day, fussy_age, reduce_age, young, reduced)
+                        meet_all(
+                            early, day, on_hand, start, stop, passed, kept, running, UNMET, EARLY,
+                            young, reduced,
+                        )  # fmt: skip
+                    slot = last
+                    for age in range(life - 1, -1, -1):
+                        sell(stock, slot, start, stop, passed, kept, running, SOLD + age)
+                        slot = slot + 1 if slot + 1 < life else 0
+                if day + 1 < n_days and levels[plan, day + 1, 0] != NO_BAKE:
+                    count(kept, on_hand, stock, last, count_all)
+                    _decide(
+                        levels, credit, step, need_from, least, most, taken, plan, day + 1, batch,
+                        kept, stock, young, reduced,
+                    )  # fmt: skip
+            if not is_open[day]:
+                take_off(stock, last, on_hand, running, DISPOSED)
+                continue
+            short = LATE if in_parts else SHORT
+            if two_kinds:
+                meet(shoppers, day, on_hand, start, stop, passed, kept, running, UNMET, short)
             else:
-                take_off(stock, last_slot, on_hand, disposed, row)
-        add_on_hand(closing, plan, on_hand)
+                _tell_ages(stock, day, fussy_age, reduce_age, young, reduced)
+                meet_all(
+                    shoppers, day, on_hand, start, stop, passed, kept, running, UNMET, short,
+                    young, reduced,
+                )  # fmt: skip
+            sell_and_take_off(
+                stock, last, start, stop, passed, kept, running, SOLD + life - 1, on_hand, DISPOSED
+            )
+            slot = last
+            for age in range(life - 2, -1, -1):
+                slot = slot + 1 if slot + 1 < life else 0
+                sell(stock, slot, start, stop, passed, kept, running, SOLD + age)
+            if in_parts:
+                add_either(running, SHORT, EARLY, LATE)
+        _move(running, plan, totals, baked, bakes, sold)
+        add_units(closing_units, plan, on_hand)

@@ -29,6 +29,14 @@ class Policy:
         Units that must be needed for a bake to take place; 1 when left out [units].
     most_batch : array of int16, shape (n_plans,), optional
         Units of the largest bake, from the least batch up, multiples of the step [units].
+    taken : array of int16, shape (n_plans, n_days, life), optional
+        For top-ups that know the stock by age: units expected to be sold, oldest first, from the
+        count until the close of day 1, 2, ... from the bake day on; negative from the first
+        night on whose losses the next bake makes up for [units]. What is expected to go out of
+        date before it does not count as on hand.
+    count_all : bool
+        Where the shelf is counted before close: whether the units on their last day are counted
+        with the others, although they will not be there tomorrow.
     """
 
     levels: NDArray[np.int16]
@@ -38,14 +46,27 @@ class Policy:
     least_batch: int = 0
     need_from: NDArray[np.int16] | None = None
     most_batch: NDArray[np.int16] | None = None
+    taken: NDArray[np.int16] | None = None
+    count_all: bool = False
 
 
 @dataclass(frozen=True)
 class Shelf:
-    """Shelf life [days] and the day on shelf from which units are reduced (None: never)."""
+    """How long units last.
+
+    Attributes
+    ----------
+    life_days : int
+        Days on sale, bake day included [days].
+    reduce_on_day : int or None
+        Day on shelf from which units are reduced; None: never.
+    fussy_until_day : int or None
+        Last day on shelf on which fussy shoppers still take a unit; None without such shoppers.
+    """
 
     life_days: int
     reduce_on_day: int | None = None
+    fussy_until_day: int | None = None
 
 
 @dataclass(frozen=True)
@@ -80,8 +101,13 @@ def check_shapes(streams: NDArray[np.int16], policy: Policy, shelf: Shelf, days:
     """
     n_kinds, n_days, n_paths = streams.shape
     n_plans, level_days, n_levels = policy.levels.shape
-    if n_kinds != 2:
-        raise ValueError(f"streams must hold 2 kinds of shopper, but held {n_kinds}")
+    if n_kinds != (2 if shelf.fussy_until_day is None else 4):
+        raise ValueError(
+            "streams must hold 2 kinds of shopper, or 4 with the last day for fussy ones, "
+            f"but held {n_kinds}"
+        )
+    if shelf.fussy_until_day is not None and shelf.fussy_until_day < 1:
+        raise ValueError(f"fussy_until_day must be 1 or more, but was {shelf.fussy_until_day}")
     if level_days != n_days or n_levels not in (1, n_paths):
         raise ValueError(
             f"levels must have shape (n_plans, {n_days}, 1 or {n_paths}), "
@@ -138,13 +164,65 @@ def least_needs(policy: Policy) -> NDArray[np.int16]:
     return np.ascontiguousarray(policy.need_from, np.int16)
 
 
+def expected_sales(policy: Policy, life: int) -> NDArray[np.int16]:
+    """What is expected to be sold of the older units, by plan; no rows where no plan asks.
+
+    Raises
+    ------
+    ValueError
+    """
+    n_plans, n_days, n_levels = policy.levels.shape
+    if policy.taken is None:
+        return np.empty((0, n_days, life), np.int16)
+    if policy.taken.shape != (n_plans, n_days, life):
+        raise ValueError(
+            f"taken must have shape {(n_plans, n_days, life)}, but had {policy.taken.shape}"
+        )
+    by_age = (policy.taken[:, :, 0] >= 0).any(axis=1)
+    if n_levels > 1 or np.any(policy.credit[by_age] != 1.0) or (policy.count_all and by_age.any()):
+        raise ValueError(
+            "a plan that knows the stock by age must be a top-up with one level for all paths "
+            "that leaves out the units on their last day"
+        )
+    return np.ascontiguousarray(policy.taken, np.int16)
+
+
+def early_shoppers(
+    streams: NDArray[np.int16], after_count: NDArray[np.int16] | None
+) -> NDArray[np.int16]:
+    """Those who come before the shelf is counted; no days where it is counted after close.
+
+    Raises
+    ------
+    ValueError
+    """
+    if after_count is None:
+        return np.empty((len(streams), 0, streams.shape[2]), np.int16)
+    if after_count.shape != streams.shape or np.any((after_count < 0) | (after_count > streams)):
+        raise ValueError(
+            f"after_count must hold a part of the streams, shape {streams.shape}, "
+            f"but had shape {after_count.shape}"
+        )
+    return np.ascontiguousarray(streams - after_count, np.int16)
+
+
 def check_sizes(
     streams: NDArray[np.int16],
     policy: Policy,
     life: int,
     opening_by_age: NDArray[np.integer],
-) -> None:
-    """The kernel counts in int16: neither a day's shoppers nor a shelf may overflow it."""
+) -> int:
+    """The kernel counts in int16: neither a day's shoppers nor a shelf may overflow it.
+
+    Returns
+    -------
+    int
+        The most units of which any could be counted on one day.
+
+    Raises
+    ------
+    ValueError
+    """
     limit = np.iinfo(np.int16).max
     wanted = streams.sum(axis=0, dtype=np.int64)
     if streams.min(initial=0) < 0 or wanted.max(initial=0) > limit:
@@ -159,3 +237,4 @@ def check_sizes(
             f"a level of {policy.levels.max()} units over {life} days is more "
             f"than the {limit} units that a shelf can hold here"
         )
+    return max(most, int(wanted.max(initial=0)))

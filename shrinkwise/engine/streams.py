@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-OLDEST, FRESHEST = 0, 1
+OLDEST, FRESHEST, FUSSY, BARGAIN = 0, 1, 2, 3
 
 
 def split_demand(

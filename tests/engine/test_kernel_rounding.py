@@ -18,3 +18,15 @@ def test_every_level_is_lifted_to_whole_steps(step: int) -> None:
     steps = -(-levels // step)
     assert np.array_equal(flows.baked[:, 0, 0], steps * step)
     assert np.array_equal(flows.pans[:, 0], steps)
+
+
+def test_counts_beyond_int16_are_whole() -> None:
+    """The kernel counts a day in int16: a month of large days is moved to its totals in time."""
+    n_days = 30
+    streams = np.full((2, n_days, 2), 6_000, np.int16)
+    policy = Policy(np.full((1, n_days, 1), 15_000, np.int16), np.ones(1))
+    days = Days(np.arange(n_days) % 7, np.ones(n_days, bool), first_day=3)
+    flows = simulate(streams, policy, Shelf(2), days)
+    assert flows.sold_by_age.sum(axis=1).tolist() == [[27 * 12_000] * 2]
+    assert flows.baked.sum(axis=1).tolist() == [[27 * 12_000] * 2]
+    assert flows.unmet.tolist() == [[0, 0]]

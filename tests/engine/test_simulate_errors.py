@@ -20,9 +20,17 @@ class Call:
     shelf: Shelf
     days: Days
     opening_by_age: NDArray[np.integer] | None = None
+    after_count: NDArray[np.int16] | None = None
 
     def run(self) -> Flows:
-        return simulate(self.streams, self.policy, self.shelf, self.days, self.opening_by_age)
+        return simulate(
+            self.streams,
+            self.policy,
+            self.shelf,
+            self.days,
+            self.opening_by_age,
+            after_count=self.after_count,
+        )
 
 
 SOUND = Call(
@@ -56,10 +64,41 @@ def credit(*shares: float) -> Policy:
     return replace(SOUND.policy, credit=np.array(shares))
 
 
+def by_age(**changes: object) -> Policy:
+    """The second plan knows the stock by age."""
+    taken = np.full((2, 5, 2), -1, np.int16)
+    taken[1] = 3
+    return replace(SOUND.policy, taken=taken, **changes)  # type: ignore[arg-type]
+
+
 WRONG = {
+    "fussy shoppers without a last day": (
+        replace(SOUND, streams=np.ones((4, 5, 3), np.int16)),
+        "or 4 with the last day for fussy ones, but held 4",
+    ),
+    "fussy shoppers who take nothing": (
+        replace(SOUND, streams=np.ones((4, 5, 3), np.int16), shelf=Shelf(2, 2, 0)),
+        "fussy_until_day must be 1 or more, but was 0",
+    ),
+    "more shoppers after the count than in all": (
+        replace(SOUND, after_count=np.full((2, 5, 3), 2, np.int16)),
+        r"after_count must hold a part of the streams, shape \(2, 5, 3\)",
+    ),
+    "expected sales of another life": (
+        replace(SOUND, policy=replace(SOUND.policy, taken=np.zeros((2, 5, 3), np.int16))),
+        r"taken must have shape \(2, 5, 2\), but had \(2, 5, 3\)",
+    ),
+    "a set batch that knows the stock by age": (
+        replace(SOUND, policy=by_age(credit=np.zeros(2))),
+        "must be a top-up with one level for all paths",
+    ),
+    "stock by age that holds units on their last day": (
+        replace(SOUND, policy=by_age(count_all=True)),
+        "leaves out the units on their last day",
+    ),
     "three kinds of shopper": (
         replace(SOUND, streams=np.ones((3, 5, 3), np.int16)),
-        "streams must hold 2 kinds of shopper, but held 3",
+        "streams must hold 2 kinds of shopper, or 4 with the last day for fussy ones, but held 3",
     ),
     "levels of other days": (
         replace(SOUND, policy=levels(2, 4, 1)),
