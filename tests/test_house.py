@@ -32,7 +32,13 @@ ORDER = (
 """Rooms from the top of the data flow down: a room imports only from rooms above it."""
 
 LIBRARIES = {
-    "numba": ("engine/passes.py", "engine/kernel.py", "engine/exact.py"),
+    "numba": (
+        "engine/passes.py",
+        "engine/kernel.py",
+        "engine/share_filter.py",
+        "engine/pure.py",
+        "engine/mixed.py",
+    ),
     "streamlit": ("dashboard/", "app.py"),
     "altair": ("report/charts.py",),
     "pandas": ("demand/",),

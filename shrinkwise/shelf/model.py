@@ -7,10 +7,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
+from shrinkwise.demand.unlogged import shares as middle_shares
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
-from shrinkwise.shelf.share import SharePosterior, no_evidence, share_posterior
+from shrinkwise.shelf.share import (
+    SharePosterior,
+    StockPosterior,
+    no_evidence,
+    share_posterior,
+    stock_posterior,
+)
 
 FIT_SEED = 20_001
 
@@ -42,6 +49,30 @@ class ShelfModel:
             return self.lines[name].draws(n, rng)
         return (np.arange(n) % strata + rng.random(n)) / strata
 
+    def stock_by_age(self, name: str, n: int, seed: int) -> NDArray[np.int16]:
+        """Units on the shelf on the morning after the last night of the records.
+
+        Draw k belongs to draw k of `shares` with the same seed: a stock of the share next to it
+        that was followed through the records, and of the same reconstruction where the bakes are
+        not logged. Each draw adds up to what the ledger (of its reconstruction) has on hand;
+        without a disposal log to at most that, since units out of date left unlogged.
+
+        Parameters
+        ----------
+        name : str
+            The line.
+        n : int
+        seed : int
+            The same seed, the same draws.
+
+        Returns
+        -------
+        array of int16, shape (life, n)
+            Units by age; none of age 0, since that morning's bake is not there yet [units].
+        """
+        rng = np.random.default_rng([seed, crc32(f"{name} on the shelf".encode())])
+        return self.lines[name].stock.draws(self.shares(name, n, seed), rng)
+
 
 def fit_shelf(
     records: Records, demand: DemandModel, progress: Progress = no_progress
@@ -64,8 +95,13 @@ def fit_shelf(
     reasons = {ledger.line.name: _silence(records, ledger) for ledger in ledgers}
 
     def fit(ledger: LineLedger) -> SharePosterior:
-        silent = reasons[ledger.line.name] is not None
-        return no_evidence(ledger) if silent else share_posterior(ledger, FIT_SEED)
+        if reasons[ledger.line.name] is None:
+            return share_posterior(ledger, FIT_SEED)
+        told = [one.ledger for one in demand.lines[ledger.line.name].reconstructions]
+        if told:
+            return no_evidence(ledger, _stock_of_reconstructions(told))
+        known = not records.disposals.is_empty()
+        return no_evidence(ledger, stock_posterior(ledger, FIT_SEED, known))
 
     fitted = on_all_cores(fit, ledgers, progress)
     return ShelfModel(
@@ -76,6 +112,20 @@ def fit_shelf(
             for name, line in demand.lines.items()
             if line.reconstructions
         },
+    )
+
+
+def _stock_of_reconstructions(ledgers: list[LineLedger]) -> StockPosterior:
+    """Each with the share that its reconstruction took for granted, the middle of its stratum."""
+    shares = middle_shares(len(ledgers))
+    followed = [
+        stock_posterior(ledger, FIT_SEED, True, shares[one : one + 1])
+        for one, ledger in enumerate(ledgers)
+    ]
+    return StockPosterior(
+        shares=shares,
+        units=np.concatenate([one.units for one in followed]),
+        weights=np.concatenate([one.weights for one in followed]),
     )
 
 

@@ -1,11 +1,12 @@
-"""The oldest-first share of a line, told from what reached its last day."""
+"""The oldest-first share of a line and its stock by age, told from what reached its last day."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binom
 
+from shrinkwise.demand.model import MOST_UNITS
+from shrinkwise.engine.share_filter import Logged, follow, within_batches
 from shrinkwise.records.ledger import LineLedger
 
 Floats = NDArray[np.float64]
@@ -25,6 +26,46 @@ IMPOSSIBLE = 1e-6
 
 
 @dataclass(frozen=True)
+class StockPosterior:
+    """What may be on the shelf, for each of some oldest-first shares.
+
+    Attributes
+    ----------
+    shares : array of float, shape (n_shares,)
+        Rising.
+    units : array of int, shape (n_shares, n_particles, life)
+        Units by age on the morning after the last night; age 0 is empty, since that morning's
+        bake is not there yet.
+    weights : array of float, shape (n_shares, n_particles)
+        Probability of each under its share.
+    """
+
+    shares: Floats
+    units: Ints
+    weights: Floats
+
+    def draws(self, shares: Floats, rng: np.random.Generator) -> NDArray[np.int16]:
+        """Draw a stock for each oldest-first share, each from the nearest share that was followed.
+
+        Parameters
+        ----------
+        shares : array of float, shape (n,)
+        rng : numpy.random.Generator
+
+        Returns
+        -------
+        array of int16, shape (life, n)
+            Units by age; cut at `MOST_UNITS` in all, as the demand is [units].
+        """
+        middles = (self.shares[1:] + self.shares[:-1]) / 2
+        nearest = np.searchsorted(middles, shares, side="right")
+        upto = np.cumsum(self.weights, axis=1)[nearest]
+        picked = (upto < rng.random(len(shares))[:, None] * upto[:, -1:]).sum(axis=1)
+        drawn = np.minimum(np.cumsum(self.units[nearest, picked], axis=1), MOST_UNITS)
+        return np.diff(drawn, axis=1, prepend=0).T.astype(np.int16)
+
+
+@dataclass(frozen=True)
 class SharePosterior:
     """What the records say of the oldest-first share.
 
@@ -36,12 +77,15 @@ class SharePosterior:
         Units sold by age over the days used, as attributed by the fitted share [units].
     disposed, baked : float
         Units disposed of on their last day and units baked, over the same days.
+    stock : StockPosterior
+        The stock by age after the last night, under each share.
     """
 
     weights: Floats
     sold_by_age: Floats
     disposed: float
     baked: float
+    stock: StockPosterior
 
     @property
     def mean(self) -> float:
@@ -88,127 +132,78 @@ def share_posterior(ledger: LineLedger, seed: int) -> SharePosterior:
     fine = np.linspace(low, high, len(COARSE))
     run = _filter(ledger, fine, seed)
     weights, on_fine = _smoothed(fine, run.log_likelihood)
-    return SharePosterior(weights, on_fine @ run.sold_by_age, run.disposed, run.baked)
+    return SharePosterior(
+        weights=weights,
+        sold_by_age=on_fine @ run.sold_by_age,
+        disposed=float(ledger.disposed_last_day[run.counted].sum()),
+        baked=float(ledger.baked[run.counted].sum()),
+        stock=run.stock,
+    )
 
 
-def no_evidence(ledger: LineLedger) -> SharePosterior:
+def no_evidence(ledger: LineLedger, stock: StockPosterior) -> SharePosterior:
     """Every share equally likely: the answer when the records are silent."""
     return SharePosterior(
         weights=np.full(len(GRID), 1 / len(GRID)),
         sold_by_age=np.full(ledger.line.shelf_life_days, np.nan),
         disposed=float(ledger.disposed_last_day.sum()),
         baked=float(ledger.baked.sum()),
+        stock=stock,
     )
+
+
+def stock_posterior(
+    ledger: LineLedger, seed: int, disposals_known: bool, shares: Floats = COARSE
+) -> StockPosterior:
+    """The stock by age under each share, where the share itself is not asked for.
+
+    Parameters
+    ----------
+    ledger : LineLedger
+    seed : int
+    disposals_known : bool
+        Without a disposal log shoppers come as they may and what is out of date leaves the shelf
+        unlogged, so that there can be less on it than the ledger carries, and never more.
+    shares : array of float, shape (n_shares,)
+    """
+    return _filter(ledger, shares, seed, disposals_known).stock
 
 
 @dataclass(frozen=True)
 class _Filtered:
     log_likelihood: Floats
     sold_by_age: Floats
-    disposed: float
-    baked: float
+    stock: StockPosterior
+    counted: slice
 
 
-def _filter(ledger: LineLedger, shares: Floats, seed: int) -> _Filtered:
-    """Follow the age of the stock under each share, arrays of shape (n_shares, PARTICLES, life)."""
-    life = ledger.line.shelf_life_days
-    first = max(0, len(ledger.sold) - MOST_DAYS)
-    settled = first + life
+def _filter(
+    ledger: LineLedger, shares: Floats, seed: int, disposals_known: bool = True
+) -> _Filtered:
+    """Follow the age of the stock under each share through the ledger's last year."""
+    life, n_days = ledger.line.shelf_life_days, len(ledger.sold)
+    first = max(0, n_days - MOST_DAYS)
     rng = np.random.default_rng(seed)
-    shelf = np.zeros((len(shares), PARTICLES, life), np.int64)
-    log_likelihood = np.zeros(len(shares))
-    log_weights = np.zeros((len(shares), PARTICLES))
-    sold_by_age = np.zeros((len(shares), life))
-    for day in range(first, len(ledger.sold)):
-        shelf[..., 0] = ledger.baked[day]
-        # the same chances for every share, so that shares differ by what they explain alone
-        u, resample_at = rng.random(PARTICLES), rng.random()
-        left, likelihood = _after_sales(shelf, ledger, day, shares, u)
-        if day >= settled:
-            log_weights += np.log(likelihood)
-            sold_by_age += ((shelf - left) * _normal(log_weights)[..., None]).sum(axis=1)
-        shelf = _overnight(left, int(ledger.on_hand_close[day]))
-        gain, log_weights, shelf = _resampled(log_weights, shelf, resample_at)
-        log_likelihood += gain
-    window = slice(settled, None)
-    return _Filtered(
-        log_likelihood + _mean_log(log_weights),
-        sold_by_age,
-        float(ledger.disposed_last_day[window].sum()),
-        float(ledger.baked[window].sum()),
+    run = follow(
+        Logged(
+            baked=ledger.baked[first:],
+            sold=np.maximum(ledger.sold[first:], 0),
+            disposed_early=ledger.disposed_early[first:],
+            disposed_last_day=ledger.disposed_last_day[first:],
+            on_hand_close=ledger.on_hand_close[first:],
+        ),
+        disposals_known,
+        life,
+        shares,
+        rng.random((n_days - first, PARTICLES + 1)),
+        IMPOSSIBLE,
     )
-
-
-def _after_sales(
-    shelf: Ints, ledger: LineLedger, day: int, shares: Floats, u: Floats
-) -> tuple[Ints, Floats]:
-    """Units left at close by age, and the likelihood of the night's disposals."""
-    sold, early = max(int(ledger.sold[day]), 0), int(ledger.disposed_early[day])
-    thrown = int(ledger.disposed_last_day[day])
-    total = shelf.sum(axis=-1)
-    rest = np.maximum(total - sold - early, 0)
-    oldest = shelf[..., -1]
-    # what is thrown is oldest - k, held between 0 and rest; solve for the k that give `thrown`
-    low = np.where(thrown < rest, oldest - thrown, 0)
-    high = np.where((thrown > 0) | (rest == 0), oldest - thrown, sold)
-    high = np.where((thrown == 0) & (rest == 0), sold, high)
-    low, high = np.maximum(low, 0), np.minimum(high, sold)
-    possible = (low <= high) & (oldest >= thrown) & (thrown <= rest)
-    low = np.where(possible, low, 0)
-    high = np.where(possible, high, sold)
-
-    below = np.zeros((len(shares), sold + 2))
-    below[:, 1:] = binom.cdf(np.arange(sold + 1), sold, shares[:, None])
-    from_low = np.take_along_axis(below, low, axis=1)
-    span = np.take_along_axis(below, high + 1, axis=1) - from_low
-    target = from_low + u * span
-    k = (below[:, None, 1:] < target[..., None]).sum(axis=-1)
-    k = np.clip(k, low, high)
-
-    cumulative = np.cumsum(shelf[..., ::-1], axis=-1)
-    start, stop = k[..., None], np.maximum(total - (sold - k) - early, k)[..., None]
-    kept = np.diff(np.clip(cumulative, start, stop) - start, axis=-1, prepend=0)[..., ::-1]
-    return kept, np.where(possible, np.maximum(span, IMPOSSIBLE), IMPOSSIBLE)
-
-
-def _overnight(left: Ints, on_hand: int) -> Ints:
-    """Dispose of the last day, age the rest and agree with the ledger's total."""
-    older = np.zeros_like(left)
-    older[..., 1:] = left[..., :-1]
-    cumulative = np.cumsum(older[..., ::-1], axis=-1)
-    kept = np.diff(np.minimum(cumulative, on_hand), axis=-1, prepend=0)[..., ::-1]
-    if kept.shape[-1] > 1:
-        kept[..., 1] += on_hand - kept.sum(axis=-1)
-    return kept
-
-
-def _resampled(log_weights: Floats, shelf: Ints, u: float) -> tuple[Floats, Floats, Ints]:
-    """Systematic resampling of every share whose particles have become too unequal."""
-    normal = _normal(log_weights)
-    unequal = 1 / np.sum(normal**2, axis=1) < PARTICLES / 2
-    if not unequal.any():
-        return np.zeros(len(shelf)), log_weights, shelf
-    positions = (np.arange(PARTICLES) + u) / PARTICLES
-    cumulative = np.cumsum(normal, axis=1)
-    picked = (cumulative[:, None, :] < positions[None, :, None]).sum(axis=-1)
-    picked = np.minimum(picked, PARTICLES - 1)
-    drawn = np.take_along_axis(shelf, picked[..., None], axis=1)
-    gain = np.where(unequal, _mean_log(log_weights), 0.0)
-    return (
-        gain,
-        np.where(unequal[:, None], 0.0, log_weights),
-        np.where(unequal[:, None, None], drawn, shelf),
-    )
-
-
-def _normal(log_weights: Floats) -> Floats:
-    weights = np.exp(log_weights - log_weights.max(axis=1, keepdims=True))
-    return weights / weights.sum(axis=1, keepdims=True)
-
-
-def _mean_log(log_weights: Floats) -> Floats:
-    most = log_weights.max(axis=1)
-    return most + np.log(np.mean(np.exp(log_weights - most[:, None]), axis=1))
+    log_likelihood, sold_by_age, units, weights = run
+    batches = np.zeros(life, np.int64)
+    recent = ledger.baked[:-life:-1]
+    batches[1 : 1 + len(recent)] = recent
+    stock = StockPosterior(shares, within_batches(units, batches), weights)
+    return _Filtered(log_likelihood, sold_by_age, stock, slice(first + life, None))
 
 
 def _plausible(log_likelihood: Floats) -> tuple[float, float]:
