@@ -46,6 +46,9 @@ class Rates:
         Units on which holding is counted at the end of the day [units per day].
     bakes : float
         [bakes per day]
+    full : float
+        Chance that there was no room for a step more, or for the smallest batch: that the
+        limit on what is there to sell may have mattered [per day].
     cost : float
         [money per day]
     """
@@ -56,6 +59,7 @@ class Rates:
     wasted: float
     held: float
     bakes: float
+    full: float
     cost: float
 
     @staticmethod
@@ -93,5 +97,6 @@ def day_rates(problem: PerishableProblem, day: int, seen: Floats, baked: Floats)
         wasted=wasted,
         held=left if problem.hold_counts_waste else left - wasted,
         bakes=float(baked[1:].sum()),
+        full=float(to_sell[problem.most_on_shelf - problem.smallest_batch + 1 :].sum()),
         cost=float((seen * problem.day_cost[day]).sum() + baked @ problem.batch_cost),
     )

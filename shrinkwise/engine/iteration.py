@@ -115,7 +115,7 @@ def iterate_values(problem: PerishableProblem, back: Back, tolerance: float) -> 
     return ExactPlan(*plan, gain, float(error), steps.looked_at)
 
 
-def settle(problem: PerishableProblem, on: On, empty: Floats) -> Rates:
+def settle(problem: PerishableProblem, on: On, empty: Floats, tolerance: float = SETTLED) -> Rates:
     """Rates per day in the long run.
 
     Parameters
@@ -125,6 +125,8 @@ def settle(problem: PerishableProblem, on: On, empty: Floats) -> Rates:
         One day on, see `On`.
     empty : array of float, shape (n_shelves,)
         Odds of the shelves on the first day.
+    tolerance : float
+        Odds still on the move at which they are taken to stand.
 
     Returns
     -------
@@ -132,9 +134,13 @@ def settle(problem: PerishableProblem, on: On, empty: Floats) -> Rates:
 
     Raises
     ------
+    ValueError
+        When the tolerance is not positive.
     RuntimeError
         When the odds do not come to rest within `MOST_CYCLES`.
     """
+    if not tolerance > 0:
+        raise ValueError(f"tolerance must be more than 0, but was {tolerance}")
     mass, steps = empty, _Steps(problem)
     for _ in range(MOST_CYCLES):
         end, days = mass, []
@@ -142,7 +148,7 @@ def settle(problem: PerishableProblem, on: On, empty: Floats) -> Rates:
             end, rates = on(day, end)
             days.append(rates)
         steps.look(float(np.abs(end - mass).sum()))
-        if steps.left <= SETTLED:
+        if steps.left <= tolerance:
             return Rates.mean(days)
         mass = mass + steps.share * (end - mass)
     raise RuntimeError(f"the shelf has not come to rest after {MOST_CYCLES:,} cycles")

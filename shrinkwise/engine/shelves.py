@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.engine.perishable import Floats, Ints, PerishableProblem
+from shrinkwise.engine.perishable import Floats, Ints, PerishableProblem, Units
 
 
 class Shelves:
@@ -43,6 +43,31 @@ class Shelves:
         early, oldest_first = self.problem.lead_days == 1, self.problem.picks == "oldest"
         return self.sizes, self.strides, early, oldest_first
 
+    @cached_property
+    def stock(self) -> NDArray[np.int64]:
+        """Units on each shelf, shape `shelf_shape`."""
+        units = np.zeros(self.problem.shelf_shape, np.int64)
+        for place in np.indices(self.problem.shelf_shape, sparse=True):
+            units += place
+        return units
+
+    def fitted(self, day: int, batch: NDArray[np.integer]) -> NDArray[np.integer]:
+        """Batches of a day, those that there is no room for cut to the largest that fits.
+
+        Parameters
+        ----------
+        day : int
+            Day of the cycle.
+        batch : array of int, shape `shelf_shape`
+            [units]
+        """
+        if self.problem.max_to_sell is None:
+            return batch
+        allowed = self.problem.batches[day]
+        room = np.maximum(self.problem.max_to_sell - self.stock, 0)
+        largest = allowed[np.searchsorted(allowed, room, side="right") - 1]
+        return np.minimum(batch, largest)
+
     def outward(self, rows: NDArray[Any]) -> NDArray[Any]:
         """Rows by day in the public order, youngest place first."""
         table = rows.reshape(len(rows), *self.sizes)
@@ -66,11 +91,17 @@ class Shelves:
             )
         if not np.issubdtype(batch.dtype, np.integer):
             raise ValueError(f"a policy must be whole units, but was {batch.dtype}")
-        if batch.min() < 0 or batch.max() > problem.max_batch or (batch % problem.batch_step).any():
-            raise ValueError(
-                f"batches must be multiples of {problem.batch_step} from 0 to "
-                f"{problem.max_batch}, but were {batch.min()} to {batch.max()}"
-            )
+        for day, allowed in enumerate(problem.batches):
+            if not np.isin(batch[day], allowed).all():
+                raise ValueError(
+                    f"batches of day {day} must be {_told(problem, allowed)}; they were "
+                    f"{batch[day].min()} to {batch[day].max()}"
+                )
+            if np.any(batch[day] != self.fitted(day, batch[day])):
+                raise ValueError(
+                    f"batches must leave no more than {problem.max_to_sell} units to sell, "
+                    f"but some of day {day} leave more"
+                )
         turned = batch.transpose(0, *range(batch.ndim - 1, 0, -1))
         return np.ascontiguousarray(turned.reshape(problem.n_days, -1), np.int32)
 
@@ -79,3 +110,12 @@ class Shelves:
         mass = np.zeros(self.count)
         mass[0] = 1.0
         return mass
+
+
+def _told(problem: PerishableProblem, allowed: Units) -> str:
+    """The batches that are allowed on a day, in words."""
+    if len(allowed) == 1:
+        return "0, since it is no day to bake on"
+    least = int(allowed[1])
+    small = f", but not from 1 to {least - 1}" if least > problem.batch_step else ""
+    return f"multiples of {problem.batch_step} from 0 to {problem.max_batch}{small}"

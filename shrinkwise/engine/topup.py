@@ -98,30 +98,32 @@ def top_up_batches(problem: PerishableProblem, rule: TopUp, outdates: Outdates) 
     -------
     array of int32, shape (n_days, *shelf_shape)
         Batches by day of the cycle and stock by age, youngest first [units]: rounded up to a
-        multiple of the batch step, unless the ceiling or the largest batch is lower.
+        multiple of the batch step and to the smallest batch, unless the ceiling or the largest
+        batch is lower.
 
     Raises
     ------
     ValueError
-        When there is not one target of at least 0 for each day, or the ceiling is negative.
+        When there is not one target of at least 0 for each day, a day on which nothing may be
+        baked has one, or the ceiling is negative or below the smallest batch.
     """
     _check(problem, rule)
-    step = problem.batch_step
-    most = min(problem.max_batch, problem.max_batch if rule.ceiling is None else rule.ceiling)
-    stock = np.zeros(problem.shelf_shape, np.int64)
-    for place in np.indices(problem.shelf_shape, sparse=True):
-        stock += place
+    most = problem.max_batch if rule.ceiling is None else rule.ceiling
+    shelves = Shelves(problem)
     batch = np.zeros((problem.n_days, *problem.shelf_shape), np.int32)
     for day, target in enumerate(rule.targets):
         if target == 0:
             continue
-        need = target - stock
+        need = target - shelves.stock
         if rule.age:
             nights = _days_to_next(rule.targets, day) - 1 + problem.lead_days
             nights = min(nights, problem.shelf_life)
             need = need + np.floor(outdates(day, nights) + 0.5).astype(np.int64)
-        steps = -(-np.maximum(need, 0) // step)
-        batch[day] = np.minimum(steps, most // step) * step
+        allowed = problem.batches[day]
+        allowed = allowed[allowed <= most]
+        # the smallest batch that is enough, else the largest
+        wanted = allowed[np.minimum(np.searchsorted(allowed, need), len(allowed) - 1)]
+        batch[day] = shelves.fitted(day, wanted)
     return batch
 
 
@@ -167,8 +169,10 @@ def best_rule(
 def _starts(problem: PerishableProblem) -> Iterator[list[TopUp]]:
     """For each set of bake days, targets at common chances of lasting until the next batch."""
     n_days = problem.n_days
+    may = [len(batches) > 1 for batches in problem.batches]
     all_sets = problem.bake_cost > 0 and n_days <= MOST_SETS_DAYS
-    for bakes in product((True, False), repeat=n_days) if all_sets else [(True,) * n_days]:
+    sets = product(*((True, False) if day else (False,) for day in may))
+    for bakes in sets if all_sets else [tuple(may)]:
         yield [
             TopUp(
                 tuple(
@@ -211,15 +215,17 @@ def _improved(
 def _moves(rule: TopUp, problem: PerishableProblem, ceiling: bool) -> Iterator[TopUp]:
     """Rules one move away."""
     step = problem.batch_step
-    if ceiling:
-        for most in range(step, problem.max_batch + 1, step):
-            yield replace(rule, ceiling=most)
+    may = [day for day, batches in enumerate(problem.batches) if len(batches) > 1]
+    if ceiling and may:
+        for most in problem.batches[may[0]][1:]:
+            yield replace(rule, ceiling=int(most))
     for move in (*MOVES, -step, step):
-        for day, target in enumerate(rule.targets):
+        for day in may:
+            target = rule.targets[day]
             moved = max(target + move, 0)
             yield replace(rule, targets=(*rule.targets[:day], moved, *rule.targets[day + 1 :]))
         yield replace(rule, targets=tuple(max(t + move, 0) if t else 0 for t in rule.targets))
-    for day in range(len(rule.targets)):
+    for day in may:
         yield replace(rule, targets=(*rule.targets[:day], 0, *rule.targets[day + 1 :]))
 
 
@@ -229,5 +235,12 @@ def _check(problem: PerishableProblem, rule: TopUp) -> None:
             f"a top-up rule needs {problem.n_days} targets of at least 0, one for each day of "
             f"the cycle, but had {rule.targets}"
         )
-    if rule.ceiling is not None and rule.ceiling < 0:
-        raise ValueError(f"a ceiling must be at least 0 units, but was {rule.ceiling}")
+    may = [len(batches) > 1 for batches in problem.batches]
+    if any(target and not bakes for target, bakes in zip(rule.targets, may, strict=True)):
+        raise ValueError(
+            f"a top-up rule must have target 0 on days without a bake, but had {rule.targets}"
+        )
+    if rule.ceiling is not None and rule.ceiling < problem.min_batch:
+        raise ValueError(
+            f"a ceiling must be at least {problem.min_batch} units, but was {rule.ceiling}"
+        )

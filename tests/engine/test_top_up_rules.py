@@ -93,7 +93,17 @@ IMPOSSIBLE = [
     ({"shelf_life": 2.5}, "shelf_life must be a whole number"),
     ({"lead_days": 2}, "lead_days must be 0 or 1"),
     ({"picks": "newest"}, 'picks must be "oldest" or "freshest"'),
+    ({"picks": 1.1}, "the share of the oldest-first, 0 to 1, but was 1.1"),
+    ({"picks": 0.5, "lead_days": 1}, "known with lead_days 0 alone"),
     ({"max_batch": 0}, "max_batch must be a whole number"),
+    ({"min_batch": 13}, "nothing could ever be baked"),
+    ({"min_batch": 11, "batch_step": 5}, "nothing could ever be baked"),
+    ({"units_per_pan": 0}, "units_per_pan must be a whole number of at least 1"),
+    ({"pan_cost": -1.0}, "pan_cost must be a number of at least 0"),
+    ({"bakes_on": [True]}, "yes or no for each of the 2 days, but had 1"),
+    ({"max_to_sell": 12}, "goes with a share of shoppers"),
+    ({"max_to_sell": 11, "picks": 0.5}, r"must be at least max_batch \(12\)"),
+    ({"picks": 0.5, "max_batch": 800, "demand": [np.full(400, 1 / 400)]}, "numbers to keep"),
     ({"batch_step": 13}, "nothing could ever be baked"),
     ({"max_units_per_age": 11}, "must be at least max_batch"),
     ({"short_cost": -1.0}, "short_cost must be a number of at least 0"),
@@ -142,6 +152,48 @@ def test_a_policy_off_the_batch_step_is_refused() -> None:
         evaluate(replace(PROBLEM, batch_step=3), np.ones((2, 13, 13), np.int32))
 
 
+def test_no_batch_is_smaller_than_the_smallest() -> None:
+    """Rounded up to whole steps; where the ceiling leaves no such batch, nothing is baked."""
+    least = replace(PROBLEM, min_batch=4, batch_step=3)
+    batch = top_up_policy(least, TopUp((10, 10)))
+    assert [batch[0, 0, stock] for stock in (0, 4, 5, 9, 10)] == [12, 6, 6, 6, 0]
+    assert not top_up_policy(least, TopUp((10, 10), ceiling=5)).any()
+    with pytest.raises(ValueError, match="a ceiling must be at least 4 units"):
+        top_up_policy(least, TopUp((10, 10), ceiling=3))
+    small = np.full((2, 13, 13), 3, np.int32)
+    with pytest.raises(ValueError, match="from 0 to 12, but not from 1 to 5"):
+        evaluate(least, small)
+
+
+def test_nothing_is_baked_on_a_day_without_a_bake() -> None:
+    closed = replace(PROBLEM, bakes_on=[True, False], bake_cost=1.0)
+    assert not solve(closed).batch[1].any()
+    assert best_top_up(closed, ceiling=True, age=True).targets[1] == 0
+    with pytest.raises(ValueError, match="target 0 on days without a bake"):
+        top_up_policy(closed, TopUp((10, 10)))
+    with pytest.raises(ValueError, match="day 1 must be 0, since it is no day to bake on"):
+        evaluate(closed, np.full((2, 13, 13), 1, np.int32))
+
+
+def test_batches_stop_where_the_shelf_is_full() -> None:
+    tight = replace(PROBLEM, picks=0.5, max_to_sell=13)
+    batch = top_up_policy(tight, TopUp((12, 0), age=True))
+    # all of the last day's units may go, which the age term makes up for as far as there is room
+    assert batch[0, 1, 9] == 13 - 10
+    assert not batch[0, 12, 12]
+    with pytest.raises(ValueError, match="no more than 13 units to sell"):
+        evaluate(tight, np.full((2, 13, 13), 12, np.int32))
+
+
+def test_work_grows_with_the_shelves() -> None:
+    """About a nanosecond a step: what decides whether an answer is worth waiting for."""
+    assert 1e3 < PROBLEM.work < 1e5
+    assert replace(PROBLEM, shelf_life=4).work > 10 * PROBLEM.work
+    mixed = replace(PROBLEM, picks=0.5)
+    assert replace(mixed, shelf_life=4).work > 10 * mixed.work
+    assert replace(mixed, max_to_sell=14).work < mixed.work
+
+
 @pytest.mark.parametrize("rule", [TopUp((5,)), TopUp((5, -1)), TopUp((5, 5), ceiling=-1)], ids=str)
 def test_a_rule_that_does_not_fit_is_refused(rule: TopUp) -> None:
     with pytest.raises(ValueError, match=r"target|ceiling"):
@@ -151,3 +203,5 @@ def test_a_rule_that_does_not_fit_is_refused(rule: TopUp) -> None:
 def test_a_tolerance_must_be_positive() -> None:
     with pytest.raises(ValueError, match="tolerance"):
         solve(PROBLEM, tolerance=0.0)
+    with pytest.raises(ValueError, match="tolerance"):
+        evaluate(PROBLEM, np.zeros((2, 13, 13), np.int32), tolerance=0.0)
