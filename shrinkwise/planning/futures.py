@@ -1,6 +1,6 @@
 """The futures of a line: who comes to the shelf on each day of each path."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zlib import crc32
 
 import numpy as np
@@ -22,11 +22,42 @@ class Futures:
     means : array of float, shape (n_days, n_paths)
         Mean demand on each path [units per day]: what a baker who knows the trade expects there.
     days : Days
+    after_count : array of int16, shape as `streams`, optional
+        The part of the streams that comes after the shelf was counted; None where it is counted
+        after close.
     """
 
     streams: NDArray[np.int16]
     means: NDArray[np.float64]
     days: Days
+    after_count: NDArray[np.int16] | None = None
+
+    def counted_before(self, share: float, seed: int) -> "Futures":
+        """The same shoppers, with a share of each day's still to come when the shelf is counted.
+
+        Parameters
+        ----------
+        share : float
+            0 to 1.
+        seed : int
+        """
+        rng = np.random.default_rng(seed)
+        after = rng.binomial(self.streams, share).astype(np.int16)
+        return replace(self, after_count=after)
+
+    def first(self, n_paths: int) -> "Futures":
+        """The first so many paths."""
+        after = self.after_count
+        return Futures(
+            np.ascontiguousarray(self.streams[:, :, :n_paths]),
+            self.means[:, :n_paths],
+            self.days,
+            None if after is None else np.ascontiguousarray(after[:, :, :n_paths]),
+        )
+
+    def counted_at_close(self) -> "Futures":
+        """The same shoppers, with the shelf counted after all of them have come."""
+        return replace(self, after_count=None)
 
     @property
     def weeks(self) -> float:
@@ -45,7 +76,11 @@ class Futures:
 
 
 def line_futures(
-    paths: DemandPaths, shelf: ShelfModel, name: str, first_day: int, seed: int
+    paths: DemandPaths,
+    shelf: ShelfModel,
+    name: str,
+    first_day: int,
+    seed: int,
 ) -> Futures:
     """Split a line's demand paths into shoppers, each path with its own oldest-first share.
 
@@ -62,4 +97,5 @@ def line_futures(
     demand = paths.units[name]
     shares = shelf.shares(name, demand.shape[1], seed)
     streams = split_demand(demand, shares, seed=crc32(f"{seed} {name}".encode()))
-    return Futures(streams, paths.means[name], Days(paths.weekday, paths.is_open, first_day))
+    days = Days(paths.weekday, paths.is_open, first_day)
+    return Futures(streams, paths.means[name], days)

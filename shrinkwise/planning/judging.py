@@ -1,16 +1,16 @@
 """Two sets of futures: plans are searched on the one and judged on the other."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.futures import Futures, line_futures
-from shrinkwise.planning.outcome import standard_error, weighed
-from shrinkwise.planning.rule import Rule, policy_of
+from shrinkwise.planning.outcome import Floats, standard_error, weighed
+from shrinkwise.planning.rule import COUNTS, Rule, policy_of
 from shrinkwise.planning.search import best_rules
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.profile.line import Line
@@ -20,6 +20,9 @@ from shrinkwise.shelf.model import ShelfModel
 
 TIE_ERRORS = 1.0
 """Standard errors of the paired difference within which two finalists cost the same."""
+
+PLAIN = (COUNTS.index("units"), False, False)
+"""A top-up without a ceiling that does not wait (see `_bother`)."""
 
 
 @dataclass(frozen=True)
@@ -54,18 +57,55 @@ def judging_futures(
 
 @dataclass(frozen=True)
 class Choice:
-    """The rule that was chosen and those it was chosen from, the lowest loss first."""
+    """The rule that was chosen and those it was chosen from, the lowest loss first.
+
+    Attributes
+    ----------
+    rule : Rule
+    options : tuple of Rule
+    losses : array of float, shape (n_options, n_paths)
+        Weekly loss on the judging futures [money per week].
+    short_of_floor_pct : array of float, shape (n_options,)
+        By how much each falls short of the line's in-stock floor [% of open days].
+    present_days : tuple of int
+        On which the store bakes the line now.
+    """
 
     rule: Rule
     options: tuple[Rule, ...]
+    losses: Floats
+    short_of_floor_pct: Floats
+    present_days: tuple[int, ...]
+
+    @property
+    def next_simpler(self) -> Rule | None:
+        """The best option that counts less on the shelf than the chosen rule, if there is one."""
+        level = COUNTS.index(self.rule.counts)
+        return next((rule for rule in self.options if COUNTS.index(rule.counts) < level), None)
+
+    def by_days(self) -> list[tuple[Rule, float]]:
+        """For each set of bake days the rule to take and its cost, the lowest first.
+
+        What ties with the best of all costs what that costs [money per week]. A set whose best
+        rule falls shorter of the floor than the best of all is left out.
+        """
+        found = {}
+        for days in dict.fromkeys(rule.bake_days for rule in self.options):
+            of_set = [i for i, rule in enumerate(self.options) if rule.bake_days == days]
+            if self.short_of_floor_pct[of_set[0]] <= self.short_of_floor_pct[0]:
+                index = simplest(self, of_set)
+                tied = _ties(self, index, 0)
+                found[index] = float(self.losses[0 if tied else index].mean())
+        return [(self.options[index], cost) for index, cost in found.items()]
 
     def shown(self, n: int) -> tuple[Rule, ...]:
-        """The first `n` options; the chosen rule and the best that does not wait are among them."""
-        plain = next(rule for rule in self.options if rule.least_need == 1)
-        wanted = [rule for rule in self.options if rule is self.rule or rule is plain]
-        others = [rule for rule in self.options if rule not in wanted]
-        kept = wanted + others[: n - len(wanted)]
-        return tuple(rule for rule in self.options if rule in kept)
+        """The best rule of each of the first `n` sets of bake days, the chosen rule, the next
+        simpler one, and the best plain top-up."""
+        plain = [rule for rule in self.options if _bother(rule, ())[:3] == PLAIN]
+        best = {rule.bake_days: rule for rule in reversed(self.options)}
+        sets = list(dict.fromkeys(rule.bake_days for rule in self.options))[:n]
+        wanted = [self.rule, self.next_simpler, *plain[:1], *(best[days] for days in sets)]
+        return tuple(rule for rule in self.options if any(rule is one for one in wanted))
 
 
 def chosen_rule(
@@ -78,8 +118,9 @@ def chosen_rule(
     """The rule of least loss among the finalists, on futures that the search has not seen.
 
     Of those that cost the same within the noise of the futures, the simplest is chosen: one that
-    does not wait, then the one with the fewest bake days, then that with the store's present
-    days. A target of no units is no bake. A line that costs more than it brings has no bake day.
+    counts nothing or less on the shelf, has no ceiling, does not wait, then the one with the
+    fewest bake days, then that with the store's present days. A target of no units is no bake. A
+    line that costs more than it brings has no bake day.
     """
     found = best_rules(
         line, store.labour, judging.search, store.bake_weekdays(line), present_days, settings
@@ -87,26 +128,40 @@ def chosen_rule(
     finalists = [_without_empty_bakes(rule) for rule in found]
     result = weighed(line, store.labour, judging.judge, policy_of(finalists, judging.judge, line))
     order = [int(index) for index in np.argsort(result.demerits, kind="stable")]
-    best = order[0]
-    tied = [
-        index
-        for index in order
-        if result.short_of_floor_pct[index] <= result.short_of_floor_pct[best]
-        and _within_noise(result.losses[index] - result.losses[best])
-    ]
-    chosen = min(tied, key=lambda index: _bother(finalists[index], present_days))
-    return Choice(finalists[chosen], tuple(finalists[index] for index in order))
+    options = tuple(finalists[index] for index in order)
+    choice = Choice(
+        options[0], options, result.losses[order], result.short_of_floor_pct[order], present_days
+    )
+    return replace(choice, rule=options[simplest(choice, range(len(options)))])
+
+
+def simplest(choice: Choice, among: Sequence[int]) -> int:
+    """Of some options, the simplest that costs the same as the first of them, as an index."""
+    tied = [index for index in among if _ties(choice, index, among[0])]
+    return min(tied, key=lambda index: _bother(choice.options[index], choice.present_days))
+
+
+def _ties(choice: Choice, index: int, best: int) -> bool:
+    """Whether an option costs the same as the best within the noise of the futures."""
+    difference = choice.losses[index] - choice.losses[best]
+    return bool(
+        choice.short_of_floor_pct[index] <= choice.short_of_floor_pct[best]
+        and difference.mean() <= TIE_ERRORS * standard_error(difference)
+    )
 
 
 def _without_empty_bakes(rule: Rule) -> Rule:
     targets = np.where(rule.targets > 0, rule.targets, NO_BAKE).astype(np.int16)
-    return Rule(targets, rule.least_need)
+    return replace(rule, targets=targets)
 
 
-def _within_noise(difference: NDArray[np.float64]) -> bool:
-    return bool(difference.mean() <= TIE_ERRORS * standard_error(difference))
-
-
-def _bother(rule: Rule, present_days: tuple[int, ...]) -> tuple[bool, int, bool]:
-    """Whether it waits, its bake days, and whether they are others than now."""
-    return rule.least_need > 1, len(rule.bake_days), rule.bake_days != present_days
+def _bother(rule: Rule, present_days: tuple[int, ...]) -> tuple[int, bool, bool, int, bool]:
+    """What is counted, whether there is a ceiling and a wait, the number of bake days, and
+    whether they are others than now."""
+    return (
+        COUNTS.index(rule.counts),
+        rule.ceiling is not None,
+        rule.least_need > 1,
+        len(rule.bake_days),
+        rule.bake_days != present_days,
+    )

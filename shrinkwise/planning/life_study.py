@@ -142,6 +142,7 @@ def study_shelf_life(
         habit = present_habit(ledger, demand, judging.search)
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
         as_now = habit_policy(habit, line, judging.judge, seed)
+        as_seen = judging.judge.counted_at_close()
         options = []
         for life in line.lives_to_study:
             other = line.with_life(life)
@@ -151,7 +152,7 @@ def study_shelf_life(
                 LifeOption(
                     line=other,
                     rule=rule,
-                    habit=line_outcome(other, store.labour, judging.judge, as_now),
+                    habit=line_outcome(other, store.labour, as_seen, as_now),
                     best=line_outcome(other, store.labour, judging.judge, best),
                 )
             )

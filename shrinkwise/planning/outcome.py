@@ -45,7 +45,7 @@ class Outcome:
 
 def line_outcome(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Outcome:
     """Play one plan of a line on its futures."""
-    flows = simulate(futures.streams, policy, shelf_of(line), futures.days)
+    flows = played(line, futures, policy)
     quantities = Quantities.of_flows(flows).per(futures.weeks).at(0)
     counted = slice(futures.days.first_day, None)
     open_weekdays = futures.days.weekday[counted][futures.days.is_open[counted]]
@@ -83,7 +83,7 @@ class Weighed:
 
 def weighed(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Weighed:
     """Play many plans of a line on its futures."""
-    flows = simulate(futures.streams, policy, shelf_of(line), futures.days)
+    flows = played(line, futures, policy)
     money = money_of(Quantities.of_flows(flows).per(futures.weeks), line, labour)
     short = np.zeros(len(policy.levels))
     if line.in_stock_floor_pct is not None:
@@ -95,6 +95,18 @@ def weighed(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Wei
 def demerits(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Floats:
     """What is to be as small as it can be in a search, shape (n_plans,): see `Weighed`."""
     return weighed(line, labour, futures, policy).demerits
+
+
+def played(line: Line, futures: Futures, policy: Policy, by_day: bool = False) -> Flows:
+    """Play plans of a line on its futures, perhaps with the batch of every day."""
+    return simulate(
+        futures.streams,
+        policy,
+        shelf_of(line),
+        futures.days,
+        after_count=futures.after_count,
+        by_day=by_day,
+    )
 
 
 def shelf_of(line: Line) -> Shelf:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.money.week import Money, opening_money
+from shrinkwise.planning.gap import gap_to_optimum_pct
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import chosen_rule, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
@@ -26,7 +27,11 @@ from shrinkwise.version import VERSION
 Floats = NDArray[np.float64]
 
 OPTIONS = 5
-"""Rules of a line that are shown."""
+"""Sets of bake days of a line that are shown."""
+
+
+STOCK_DRAWS = 200
+"""Splits by age of the units on hand, of which the middle one is taken."""
 
 
 @dataclass(frozen=True)
@@ -45,14 +50,22 @@ class LinePlan:
     ----------
     line : Line
     rule : Rule
-        On which weekdays to bake, up to what, and from what need on.
+        On which weekdays to bake, and how much after which count.
     habit : Habit
     now, plan : Outcome
         A week under the present habit and under the plan, on the same futures.
     options : tuple of Option
         The best rules that were found, the one with the lowest loss first.
+    simpler : Option or None
+        The best rule that counts less on the shelf at night; None where nothing is counted.
+    gap_to_optimum_pct : float or None
+        How far the rule's expected loss lies above the least there is with nightly counts by
+        age [% of the least loss]; None where that cannot be computed exactly.
     evidence : str
         The logs behind it.
+    stock_by_age : array of int16, shape (life,)
+        On the shelf by age on the morning after the records, the likeliest split of what the
+        ledger says [units].
     """
 
     line: Line
@@ -61,12 +74,22 @@ class LinePlan:
     now: Outcome
     plan: Outcome
     options: tuple[Option, ...]
+    simpler: Option | None
+    gap_to_optimum_pct: float | None
     evidence: str
+    stock_by_age: NDArray[np.int16]
 
     @property
     def saving(self) -> Floats:
         """Loss now less loss under the plan, shape (n_paths,) [money per week]."""
         return self.now.money.loss - self.plan.money.loss
+
+    @property
+    def value_of_counting(self) -> Floats:
+        """What the count of the shelf saves against the best rule that counts less, shape
+        (n_paths,) [money per week]."""
+        less = self.plan if self.simpler is None else self.simpler.outcome
+        return less.money.loss - self.plan.money.loss
 
 
 @dataclass(frozen=True)
@@ -132,6 +155,12 @@ def store_money(outcomes: list[Outcome], baking_days: set[int], store: Store) ->
     return total + opening_money(np.full_like(total.loss, len(baking_days)), store.labour)
 
 
+def _middle(draws: NDArray[np.int16]) -> NDArray[np.int16]:
+    """The draw that is nearest to the mean of all; shape (n,) of (n, n_draws)."""
+    far = ((draws - draws.mean(axis=1, keepdims=True)) ** 2).sum(axis=0)
+    return draws[:, int(far.argmin())]
+
+
 def plan_bakes(
     records: Records,
     demand: DemandModel,
@@ -173,19 +202,26 @@ def plan_bakes(
         choice = chosen_rule(line, store, judging, habit.bake_days, settings)
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
         seen = habit_policy(habit, line, judging.judge, seed)
+        # the habit was read from the stock at close, after all shoppers
+        as_seen = judging.judge.counted_at_close()
 
-        def played(rule: Rule) -> Outcome:
+        def option(rule: Rule) -> Option:
             policy = policy_of([rule], judging.judge, line)
-            return line_outcome(line, store.labour, judging.judge, policy)
+            return Option(rule, line_outcome(line, store.labour, judging.judge, policy))
 
+        chosen = option(choice.rule)
+        simpler = choice.next_simpler
         return LinePlan(
             line=line,
             rule=choice.rule,
             habit=habit,
-            now=line_outcome(line, store.labour, judging.judge, seen),
-            plan=played(choice.rule),
-            options=tuple(Option(rule, played(rule)) for rule in choice.shown(OPTIONS)),
+            now=line_outcome(line, store.labour, as_seen, seen),
+            plan=chosen.outcome,
+            options=tuple(option(rule) for rule in choice.shown(OPTIONS)),
+            simpler=None if simpler is None else option(simpler),
+            gap_to_optimum_pct=gap_to_optimum_pct(line, store, judging.judge, choice.rule),
             evidence=line_evidence(records, ledger),
+            stock_by_age=_middle(shelf.stock_by_age(line.name, STOCK_DRAWS, settings.seed)),
         )
 
     lines = [line for line in store.lines if line.name in demand.lines]

@@ -1,7 +1,7 @@
 """How hard the planner tries, how far it looks, and from which seed."""
 
 from datetime import date, timedelta
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -19,13 +19,16 @@ class PlanSettings(BaseModel):
         Weeks of demand ahead on which plans are judged.
     settling_days : int
         Days played before them to fill the shelf; a multiple of 7.
-    search_paths, judge_paths : int
-        Futures on which plans are searched, and other ones on which the finalists are judged,
-        so that luck in the search is not paid out as a saving.
+    screen_paths, search_paths, judge_paths : int
+        Futures on which all sets of bake days are tried (some of those searched), on which the
+        best are searched, and other ones on which the finalists are judged, so that luck in the
+        search is not paid out as a saving.
     finalists : int
-        Bake-day sets whose targets are searched unit by unit.
-    waiting_sets : int
-        Of these, sets that are also tried with a bake that waits until enough is needed.
+        Bake-day sets whose targets are searched unit by unit; twice as many are searched roughly.
+    leaders : int
+        Of these, the sets of which every kind of rule is searched.
+    most_rounds : int
+        Of the improvement of one rule; it ends long before, when no move helps.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -33,10 +36,23 @@ class PlanSettings(BaseModel):
     seed: Annotated[int, Field(ge=0, lt=2**31)] = 1
     weeks: Annotated[int, Field(ge=1, le=52)] = 13
     settling_days: Annotated[int, Field(ge=0, multiple_of=7)] = 14
-    search_paths: Annotated[int, Field(ge=10)] = 120
-    judge_paths: Annotated[int, Field(ge=10)] = 400
-    finalists: Annotated[int, Field(ge=1)] = 8
-    waiting_sets: Annotated[int, Field(ge=0)] = 3
+    screen_paths: Annotated[int, Field(ge=8)] = 64
+    search_paths: Annotated[int, Field(ge=10)] = 128
+    judge_paths: Annotated[int, Field(ge=10)] = 384
+    finalists: Annotated[int, Field(ge=1)] = 6
+    leaders: Annotated[int, Field(ge=1)] = 2
+    most_rounds: Annotated[int, Field(ge=1)] = 200
+
+    def with_effort(self, effort: int) -> Self:
+        """So many times the futures, finalists and leaders of the search [times].
+
+        Parameters
+        ----------
+        effort : int
+            1 leaves everything as it is.
+        """
+        more = ("screen_paths", "search_paths", "finalists", "leaders")
+        return self.model_copy(update={name: effort * getattr(self, name) for name in more})
 
 
 def planning_start(records: Records) -> date:

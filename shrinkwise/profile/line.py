@@ -121,13 +121,21 @@ class Line(BaseModel):
             None if self.max_batch is None else self.max_batch // self.batch_step * self.batch_step
         )
 
-    def batch_for(self, units: int) -> int:
-        """The bake that gives at least so many units, in whole steps within its limits [units]."""
+    def most_units(self, ceiling: int | None = None) -> int:
+        """Units of the largest bake under a ceiling, in whole steps and no less than the smallest
+        [units]; 32,767 in whole steps where nothing bounds it."""
+        most = 2**15 - 1
+        for limit in (self.max_batch, ceiling):
+            most = most if limit is None else min(most, limit)
+        return max(most // self.batch_step * self.batch_step, self.least_batch, self.batch_step)
+
+    def batch_for(self, units: int, ceiling: int | None = None) -> int:
+        """The bake that gives at least so many units, in whole steps within the line's limits and
+        a ceiling [units]."""
         if units <= 0:
             return 0
         steps = -(-units // self.batch_step) * self.batch_step
-        most = steps if self.most_batch is None else self.most_batch
-        return max(min(steps, most), self.least_batch)
+        return max(min(steps, self.most_units(ceiling)), self.least_batch)
 
     @property
     def lives_to_study(self) -> tuple[int, ...]:

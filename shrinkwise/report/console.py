@@ -122,7 +122,7 @@ def print_plan(console: Console, plan: BakePlan, sheet: PanUpSheet) -> None:
     print_table(console, plan_tables.store_table(plan), f"The store's week from {plan.start}")
     title = f"\nTo pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}"
     if sheet.is_open:
-        print_table(console, sheet.batches, title)
+        print_table(console, sheet.shown, title)
     else:
         console.print(f"{title}: closed, nothing to pan up.")
     for caution in CAUTIONS:

@@ -84,7 +84,7 @@ def _tonight(sheet: PanUpSheet) -> str:
     if not sheet.is_open:
         return f"<p>The store is closed that day: nothing to pan up.</p>{cautions}"
     counted = f'<p class="note">Stock at close of {sheet.evening}, from the records.</p>'
-    return counted + _table(sheet.batches) + cautions
+    return counted + _table(sheet.shown) + cautions
 
 
 def _changes(recommendations: pl.DataFrame) -> str:

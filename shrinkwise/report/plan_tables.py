@@ -9,16 +9,15 @@ from shrinkwise.planning.outcome import Outcome, standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
 from shrinkwise.profile.store import Store
 from shrinkwise.profile.weekdays import WEEKDAYS
-from shrinkwise.report.words import days_text, why
-
-METHOD, WAITING = "top up to target", "top up to target where the least need is missing"
+from shrinkwise.report.words import days_text, method, why
 
 
 def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
     """One row per line and weekday: whether and up to what to bake.
 
-    Columns: product, weekday, bake (yes/no), method, target_units, expected_batch_units [units],
-    expected_pans, shelf_life_days, least_need_units.
+    Columns: product, weekday, bake (yes/no), method, target_units (of a set batch: its units),
+    expected_batch_units [units], expected_pans, shelf_life_days, least_need_units, ceiling_units
+    (most in one bake; empty without such a bound).
     """
     rows = []
     for line_plan in plan.lines:
@@ -32,12 +31,13 @@ def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
                     "product": line.name,
                     "weekday": weekday,
                     "bake": "yes" if bake else "no",
-                    "method": (WAITING if rule.least_need > 1 else METHOD) if bake else "",
+                    "method": method(rule) if bake else "",
                     "target_units": target if bake else None,
                     "expected_batch_units": batch,
                     "expected_pans": batch / line.units_per_pan,
                     "shelf_life_days": line.shelf_life_days,
                     "least_need_units": rule.least_need if bake else None,
+                    "ceiling_units": rule.ceiling if bake else None,
                 }
             )
     # a long run of lines without a bake must not decide what kind of column the targets are
@@ -48,7 +48,10 @@ def recommendations_table(plan: BakePlan) -> pl.DataFrame:
     """One row per line: now against the plan on the same futures, and why.
 
     Units, hours and money are means per week; shrink is at retail, in percent of net sales;
-    in-stock is the share of open days on which no shopper went without.
+    in-stock is the share of open days on which no shopper went without. The last two columns:
+    by how much the expected loss lies above the least that any rule with nightly counts by age
+    could reach [%], empty where that cannot be computed exactly; and what the count of the shelf
+    saves against the best rule that counts less [money per week].
     """
     rows = [_recommendation(line, plan.store) for line in plan.lines]
     return pl.DataFrame(rows).fill_nan(None)
@@ -66,7 +69,13 @@ def _recommendation(plan: LinePlan, store: Store) -> dict[str, float | str]:
         "saving_week_se": standard_error(plan.saving),
         "evidence": f"{plan.evidence}; assumed: {assumed}" if assumed else plan.evidence,
         "why": why(plan, store.currency),
+        "gap_to_optimum_pct": _number(plan.gap_to_optimum_pct),
+        "value_of_counting_week": float(plan.value_of_counting.mean()),
     }
+
+
+def _number(value: float | None) -> float:
+    return float("nan") if value is None else value
 
 
 def week_figures(outcome: Outcome) -> dict[str, float]:
@@ -87,9 +96,9 @@ def week_figures(outcome: Outcome) -> dict[str, float]:
 def options_table(plan: BakePlan) -> pl.DataFrame:
     """The best rules of every line, the lowest loss first.
 
-    Columns: product, bake_days, planned (yes or empty), targets [units], least_need_units, and per
-    week bakes_week, loss_week, its difference to the lowest with standard error,
-    waste_units_week, labour_hours_week; in_stock_pct [% of open days].
+    Columns: product, bake_days, planned (yes or empty), method, targets [units],
+    least_need_units, ceiling_units, and per week bakes_week, loss_week, its difference to the
+    lowest with standard error, waste_units_week, labour_hours_week; in_stock_pct [% of open days].
     """
     rows = []
     for line_plan in plan.lines:
@@ -102,8 +111,10 @@ def options_table(plan: BakePlan) -> pl.DataFrame:
                     "product": line_plan.line.name,
                     "bake_days": days_text(option.rule.bake_days),
                     "planned": "yes" if option.rule is line_plan.rule else "",
+                    "method": method(option.rule),
                     "targets": " ".join(str(t) for t in option.rule.targets if t != NO_BAKE),
                     "least_need_units": option.rule.least_need,
+                    "ceiling_units": option.rule.ceiling,
                     "bakes_week": figures["bakes_week"],
                     "loss_week": figures["loss_week"],
                     "difference_week": float(difference.mean()),
@@ -145,16 +156,22 @@ def store_table(plan: BakePlan) -> pl.DataFrame:
 
 
 def targets_table(plan: BakePlan) -> pl.DataFrame:
-    """Top-up targets, a row per line and a column per weekday; empty where it is not baked; and the
-    least need [units]."""
+    """Top-up targets or set batches, a row per line and a column per weekday; empty where it is not
+    baked; the least need and, where a line has one, the ceiling [units]; what is counted first."""
     rows = [
         {"product": line.line.name}
         | {
             weekday[:3].capitalize(): None if target == NO_BAKE else int(target)
             for weekday, target in zip(WEEKDAYS, line.rule.targets, strict=True)
         }
-        | {"least_need_units": line.rule.least_need if line.rule.bake_days else None}
+        | {
+            "least_need_units": line.rule.least_need if line.rule.bake_days else None,
+            "ceiling_units": line.rule.ceiling if line.rule.bake_days else None,
+            "counts": line.rule.counts if line.rule.bake_days else "",
+        }
         for line in plan.lines
     ]
     schema = {"product": pl.String} | {day[:3].capitalize(): pl.Int64 for day in WEEKDAYS}
-    return pl.DataFrame(rows, schema=schema | {"least_need_units": pl.Int64})
+    schema |= {"least_need_units": pl.Int64, "ceiling_units": pl.Int64, "counts": pl.String}
+    table = pl.DataFrame(rows, schema=schema)
+    return table.drop("ceiling_units") if table["ceiling_units"].is_null().all() else table

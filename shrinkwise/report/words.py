@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike
 from shrinkwise.money.week import Money, Quantities
 from shrinkwise.planning.outcome import standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
+from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
 
@@ -21,14 +22,19 @@ LOSS_PARTS = {
 
 TARGETS_TITLE = (
     "Top-up targets: where the least need is missing, bake enough to lift the stock to this many "
-    "units"
+    "units; where nothing is counted, bake this many"
 )
 
 LABELS = {
     "product": "Line",
     "on_hand_units": "On hand [units]",
+    "going_out_units": "Going out of date [units]",
     "target_units": "Target [units]",
     "least_need_units": "Least need [units]",
+    "ceiling_units": "At most [units a bake]",
+    "counts": "Count first",
+    "gap_to_optimum_pct": "Above the least loss [%]",
+    "value_of_counting_week": "Worth of the count [a week]",
     "batch_units": "Batch [units]",
     "pieces": "Dough pieces",
     "saving_week": "Saving a week",
@@ -103,6 +109,16 @@ def days_text(weekdays: Iterable[int]) -> str:
     return " ".join(WEEKDAYS[day][:3].capitalize() for day in days) or "never"
 
 
+def method(rule: Rule) -> str:
+    """How a rule bakes: 'set batch', 'top up to target', and on what conditions."""
+    if rule.counts == "nothing":
+        return "set batch"
+    words = "top up to target"
+    if rule.counts == "units by age":
+        words += ", not counting units that will go out of date"
+    return f"{words}, where the least need is missing" if rule.least_need > 1 else words
+
+
 def count_text(n: int, thing: str) -> str:
     """'1 day', '2 days'."""
     return f"{n} {thing}" if n == 1 else f"{n} {thing}s"
@@ -133,10 +149,8 @@ def change(plan: LinePlan, currency: str) -> str:
             f"{money_text(saving, currency)} a week"
         )
     roughly = "roughly, its bakes not being logged, " if plan.habit.inferred else ""
-    return (
-        f"{_bake_days(plan)}, topped up to {_targets(plan)} units, {_batches(plan)}: saves "
-        f"{roughly}{money_text(saving, currency)} a week"
-    )
+    saves = f"saves {roughly}{money_text(saving, currency)} a week"
+    return f"{_bake_days(plan)}, {_how_much(plan)}: {saves}"
 
 
 def why(plan: LinePlan, currency: str) -> str:
@@ -183,6 +197,14 @@ def _bake_days(plan: LinePlan) -> str:
     if planned == present:
         return f"Keep baking {days_text(planned)}"
     return f"Bake {days_text(planned)}, not {days_text(present)}"
+
+
+def _how_much(plan: LinePlan) -> str:
+    rule = plan.rule
+    if rule.counts == "nothing":
+        return f"set batches of {_targets(plan)} units, no count needed"
+    ceiling = "" if rule.ceiling is None else f", {rule.ceiling} at most"
+    return f"topped up to {_targets(plan)} units{ceiling}, {_batches(plan)}"
 
 
 def _targets(plan: LinePlan) -> str:

@@ -19,6 +19,7 @@ CAUTIONS = (
 SCHEMA = {
     "product": pl.String,
     "on_hand_units": pl.Int64,
+    "going_out_units": pl.Int64,
     "target_units": pl.Int64,
     "least_need_units": pl.Int64,
     "batch_units": pl.Int64,
@@ -40,14 +41,21 @@ class PanUpSheet:
     is_open : bool
         Whether the store plans to be open on the bake date; if not, nothing is panned up.
     batches : polars.DataFrame
-        product, on_hand_units, target_units, least_need_units, batch_units, pans, pieces; lines
-        that are not baked that day are left out.
+        product, on_hand_units, going_out_units (of them, expected to go out of date before the
+        next bake and not counted on), target_units, least_need_units, batch_units, pans, pieces;
+        lines that are not baked that day are left out.
     """
 
     evening: date
     bake_date: date
     is_open: bool
     batches: pl.DataFrame
+
+    @property
+    def shown(self) -> pl.DataFrame:
+        """The batches for a reader: without the units going out of date where there are none."""
+        none = self.batches["going_out_units"].sum() == 0
+        return self.batches.drop("going_out_units") if none else self.batches
 
 
 def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
@@ -70,11 +78,15 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
         if weekday not in line_plan.rule.bake_days:
             continue
         on_hand = demand.on_hand(line.name)
-        batch = line_plan.rule.batch(weekday, on_hand, line)
+        # the split by age is that of the records' end, as is the total
+        by_age = line_plan.rule.counts == "units by age"
+        stock = line_plan.stock_by_age if by_age else (0, on_hand)
+        batch = line_plan.rule.batch(weekday, stock, line)
         rows.append(
             {
                 "product": line.name,
                 "on_hand_units": on_hand,
+                "going_out_units": line_plan.rule.going_out(weekday, stock),
                 "target_units": int(line_plan.rule.targets[weekday]),
                 "least_need_units": line_plan.rule.least_need,
                 "batch_units": batch,

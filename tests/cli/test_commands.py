@@ -48,6 +48,8 @@ RECOMMENDATIONS = [
     "saving_week_se",
     "evidence",
     "why",
+    "gap_to_optimum_pct",
+    "value_of_counting_week",
 ]
 BAKE_PLAN = [
     "product",
@@ -59,6 +61,7 @@ BAKE_PLAN = [
     "expected_pans",
     "shelf_life_days",
     "least_need_units",
+    "ceiling_units",
 ]
 
 

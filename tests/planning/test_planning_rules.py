@@ -13,8 +13,8 @@ from shrinkwise.planning.habit import present_habit
 from shrinkwise.planning.judging import judging_futures
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.plan import BakePlan, plan_bakes
-from shrinkwise.planning.search import bake_day_sets
 from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.starts import bake_day_sets
 from shrinkwise.records.tables import Records
 from shrinkwise.sample.truth import TRUTH
 from shrinkwise.shelf.model import ShelfModel, fit_shelf

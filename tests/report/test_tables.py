@@ -84,7 +84,7 @@ def test_expected_batches_add_up_to_what_is_baked(
 def test_targets_by_weekday(sample_plan: BakePlan) -> None:
     table = targets_table(sample_plan)
     days = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
-    assert table.columns == ["product", *days, "least_need_units"]
+    assert table.columns == ["product", *days, "least_need_units", "counts"]
     for plan, row in zip(sample_plan.lines, table.iter_rows(), strict=True):
         assert row[0] == plan.line.name
         assert [

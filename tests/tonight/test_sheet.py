@@ -98,6 +98,7 @@ def test_batch_is_the_target_less_the_stock_in_whole_steps(
         {
             "product": sample_plan.lines[0].line.name,
             "on_hand_units": case.on_hand,
+            "going_out_units": 0,
             "target_units": case.target,
             "least_need_units": case.need,
             "batch_units": batch,
@@ -177,3 +178,23 @@ def test_the_samples_sheet_counts_on_the_last_evenings_stock(
             assert stock - row["target_units"] < line.batch_step
             assert row["pans"] * line.units_per_pan >= row["batch_units"]
             assert (row["pans"] - 1) * line.units_per_pan < row["batch_units"]
+
+
+def test_what_goes_out_of_date_is_not_counted_on(
+    sample_plan: BakePlan, sample_demand: DemandModel
+) -> None:
+    """9 units of a life of 4 days, 5 of them in their last day tomorrow: 2 will be sold by then."""
+    line_plan = next(one for one in sample_plan.lines if one.line.shelf_life_days == 4)
+    sold = np.full((7, 4), -1, np.int16)
+    sold[0, 0] = 2
+    rule = Rule(np.full(7, 20, np.int16), counts="units by age", sold_by_night=sold)
+    stock = np.array([0, 4, 0, 5], np.int16)
+    name = line_plan.line.name
+    ledger = sample_demand.ledgers[name]
+    closed = np.append(ledger.on_hand_close[:-1], 9)
+    ledgers = sample_demand.ledgers | {name: replace(ledger, on_hand_close=closed)}
+    plan = replace(sample_plan, lines=(replace(line_plan, rule=rule, stock_by_age=stock),))
+    sheet = pan_up_sheet(plan, replace(sample_demand, ledgers=ledgers))
+    row = sheet.shown.row(0, named=True)
+    assert (row["on_hand_units"], row["going_out_units"]) == (9, 3)
+    assert row["batch_units"] == line_plan.line.batch_for(20 - 9 + 3)

@@ -1,0 +1,148 @@
+"""First rules of each kind, from which a search begins."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shrinkwise.engine.policy import NO_BAKE, largest_level
+from shrinkwise.engine.streams import OLDEST
+from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.rule import Rule, Targets
+from shrinkwise.profile.line import Line
+
+Floats = NDArray[np.float64]
+
+COVERAGE = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.78, 0.84, 0.89, 0.93, 0.96, 0.98, 0.995)
+"""Quantiles of the demand until the next bake, tried as a first target on every bake day."""
+
+NEEDS = (0.3, 0.6, 1.0, 1.5)
+"""First least needs that are tried, as multiples of the mean demand of an open day."""
+
+CEILINGS = (0.8, 0.95, 1.1, 1.25, 1.45, 1.7)
+"""First ceilings that are tried, as multiples of the mean demand until the next bake."""
+
+LIFTS = (1.0, 1.08, 1.2)
+"""By how much targets are raised with a ceiling, which takes away from them."""
+
+SHARES = (0.4, 0.6, 0.75, 0.85, 0.95, 1.0, 1.05, 1.15, 1.3)
+"""First set batches that are tried, as multiples of the mean demand until the next bake."""
+
+
+def bake_day_sets(bake_weekdays: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """Every non-empty set of the weekdays on which a line may be baked: 127 of all seven."""
+    return [
+        days
+        for size in range(1, len(bake_weekdays) + 1)
+        for days in combinations(bake_weekdays, size)
+    ]
+
+
+def covering(days: tuple[int, ...], line: Line, futures: Futures) -> Iterator[Rule]:
+    """Top-ups on a set of bake days, a rule for each quantile of COVERAGE."""
+    targets = np.full((len(COVERAGE), 7), NO_BAKE, np.int16)
+    for day in days:
+        demand = demand_from(futures, day, days_covered(days, day, line))
+        wanted = np.ceil(np.quantile(demand, COVERAGE))
+        targets[:, day] = np.minimum(wanted, most_level(line))
+    return (Rule(row) for row in targets)
+
+
+def waiting(rule: Rule, line: Line, futures: Futures) -> list[Rule]:
+    """The rule with bakes that wait until enough is missing."""
+    open_days = futures.means[futures.days.is_open]
+    usual = float(open_days.mean()) if open_days.size else 0.0
+    needs = sorted({max(2, round(share * usual)) for share in NEEDS})
+    # who waits for a need has that much less on the shelf at worst: the target makes up for it
+    found = [
+        replace(rule, targets=_raised(rule.targets, lift), least_need=need)
+        for need in needs
+        for lift in (0, need // 2, need)
+    ]
+    return [one for one in found if int(one.targets.max()) <= most_level(line)]
+
+
+def with_ceiling(rule: Rule, line: Line, futures: Futures) -> list[Rule]:
+    """The rule with a ceiling on each bake, and perhaps a higher target instead."""
+    needs = [_mean_need(rule.bake_days, day, line, futures) for day in rule.bake_days]
+    usual = float(np.max(needs, initial=0.0))
+    step = line.batch_step
+    ceilings = {max(step, round(share * usual / step) * step) for share in CEILINGS}
+    return [
+        replace(rule, targets=_scaled(rule.targets, lift, line), ceiling=ceiling)
+        for ceiling in sorted(ceilings)
+        for lift in LIFTS
+    ]
+
+
+def by_age(rule: Rule, line: Line, futures: Futures) -> Rule | None:
+    """The rule with a count by age; None where units cannot go out of date between bakes."""
+    life, days = line.shelf_life_days, rule.bake_days
+    sold = np.full((7, life), -1, np.int16)
+    for day in days:
+        nights = min((days[(days.index(day) + 1) % len(days)] - day - 1) % 7, life - 1)
+        sold[day, :nights] = np.minimum(_oldest_sold(futures, day, nights), most_level(line))
+    return None if (sold < 0).all() else replace(rule, counts="units by age", sold_by_night=sold)
+
+
+def set_batches(days: tuple[int, ...], line: Line, futures: Futures) -> list[Rule]:
+    """Set batches on a set of bake days, as multiples of the mean demand until the next bake."""
+    needs = np.array([_mean_need(days, day, line, futures) for day in days])
+    found = []
+    for share in SHARES:
+        targets = np.full(7, NO_BAKE, np.int16)
+        targets[list(days)] = np.clip(np.round(share * needs), 1, most_level(line))
+        found.append(Rule(targets, counts="nothing"))
+    return found
+
+
+def most_level(line: Line) -> int:
+    """The largest target that the engine can play [units]."""
+    return largest_level(line.shelf_life_days, line.batch_step)
+
+
+def days_covered(days: tuple[int, ...], day: int, line: Line) -> int:
+    """Days from a bake day on until the next of the set, at most a shelf life [days]."""
+    until_next = (days[(days.index(day) + 1) % len(days)] - day - 1) % 7 + 1
+    return min(until_next, line.shelf_life_days)
+
+
+def demand_from(futures: Futures, weekday: int, n_days: int) -> NDArray[np.int64]:
+    """Demand over `n_days` from each `weekday` on, shape (n_starts, n_paths) [units]."""
+    return _over(futures.streams.sum(axis=0, dtype=np.int64), futures, weekday, n_days)
+
+
+def _mean_need(days: tuple[int, ...], day: int, line: Line, futures: Futures) -> float:
+    return float(demand_from(futures, day, days_covered(days, day, line)).mean())
+
+
+def _oldest_sold(futures: Futures, weekday: int, nights: int) -> Floats:
+    """Units that oldest-first shoppers take by the close of each of the days from `weekday` on,
+    what comes after the count of the evening before included; shape (nights,)."""
+    oldest = futures.streams[OLDEST].astype(np.int64)
+    mean = [float(_over(oldest, futures, weekday, 1 + night).mean()) for night in range(nights)]
+    before = 0.0
+    if futures.after_count is not None:
+        late = futures.after_count[OLDEST].astype(np.int64)
+        before = float(_over(late, futures, (weekday - 1) % 7, 1).mean())
+    return np.round(np.array(mean) + before)
+
+
+def _over(
+    units: NDArray[np.int64], futures: Futures, weekday: int, n_days: int
+) -> NDArray[np.int64]:
+    total = np.concatenate([np.zeros((1, units.shape[1]), np.int64), units.cumsum(axis=0)])
+    starts = np.flatnonzero(futures.days.weekday == weekday)
+    starts = starts[starts + n_days < len(total)]
+    return np.asarray(total[starts + n_days] - total[starts])
+
+
+def _raised(targets: Targets, by: int) -> Targets:
+    return np.where(targets == NO_BAKE, NO_BAKE, targets + by).astype(np.int16)
+
+
+def _scaled(targets: Targets, by: float, line: Line) -> Targets:
+    scaled = np.minimum(np.round(by * targets), most_level(line))
+    return np.where(targets == NO_BAKE, NO_BAKE, scaled).astype(np.int16)
