@@ -143,9 +143,15 @@ def shelf_life(records: RecordsFolder, seed: Seed = 1) -> None:
 
 
 @app.command(epilog="Example: `shrinkwise plan sample_data --out out`")
-def plan(records: RecordsFolder, out: OutFolder, seed: Seed = 1) -> None:
+def plan(
+    records: RecordsFolder,
+    out: OutFolder,
+    seed: Seed = 1,
+    effort: Annotated[int, typer.Option(min=1, max=50, help="Search so many times as hard.")] = 1,
+) -> None:
     """The best bake days and top-up targets of every line, against what the store does now."""
     from shrinkwise.planning.plan import plan_bakes
+    from shrinkwise.planning.settings import PlanSettings
     from shrinkwise.report.console import print_plan
     from shrinkwise.report.plan_files import write_plan
     from shrinkwise.tonight.sheet import pan_up_sheet
@@ -155,7 +161,10 @@ def plan(records: RecordsFolder, out: OutFolder, seed: Seed = 1) -> None:
     with _progress() as bar:
         demand, shelf = _fit(read, bar)
         task = bar.add_task("Plans", total=len(demand.lines))
-        made = plan_bakes(read, demand, shelf, seed, progress=lambda: bar.advance(task))
+        settings = PlanSettings(seed=seed).with_effort(effort)
+        made = plan_bakes(
+            read, demand, shelf, settings=settings, progress=lambda: bar.advance(task)
+        )
     sheet = pan_up_sheet(made, demand)
     files = write_plan(made, sheet, out)
     print_plan(console, made, sheet)
