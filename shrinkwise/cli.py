@@ -1,17 +1,16 @@
 """The command line: each command reads, calls one function of the house and prints or writes."""
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.progress import Progress
 
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.files import require_folder, write_file
+from shrinkwise.progress import progress_bar
 from shrinkwise.records.tables import Records
 
 if TYPE_CHECKING:
@@ -133,7 +132,7 @@ def shelf_life(records: RecordsFolder, seed: Seed = 1) -> None:
     from shrinkwise.report.console import print_shelf_life
 
     read = _read(records)
-    with _progress() as bar:
+    with progress_bar() as bar:
         demand, shelf = _fit(read, bar)
         task = bar.add_task("Shelf lives", total=len(demand.lines))
         settings = PlanSettings(seed=seed)
@@ -148,26 +147,32 @@ def plan(
     out: OutFolder,
     seed: Seed = 1,
     effort: Annotated[int, typer.Option(min=1, max=50, help="Search so many times as hard.")] = 1,
+    week: Annotated[
+        str | None, typer.Option(help="A week to plan as it will be, such as 2026-W49.")
+    ] = None,
 ) -> None:
     """The best bake days and top-up targets of every line, against what the store does now."""
     from shrinkwise.planning.plan import plan_bakes
     from shrinkwise.planning.settings import PlanSettings
+    from shrinkwise.planning.week import first_day, plan_week
     from shrinkwise.report.console import print_plan
     from shrinkwise.report.plan_files import write_plan
     from shrinkwise.tonight.sheet import pan_up_sheet
 
     require_folder(out)
     read = _read(records)
-    with _progress() as bar:
+    first = None if week is None else first_day(read, week)
+    with progress_bar() as bar:
         demand, shelf = _fit(read, bar)
         task = bar.add_task("Plans", total=len(demand.lines))
         settings = PlanSettings(seed=seed).with_effort(effort)
         made = plan_bakes(
             read, demand, shelf, settings=settings, progress=lambda: bar.advance(task)
         )
-    sheet = pan_up_sheet(made, demand)
-    files = write_plan(made, sheet, out)
-    print_plan(console, made, sheet)
+        of_week = None if first is None else plan_week(read, demand, shelf, made, first)
+    sheet = pan_up_sheet(made, demand, of_week)
+    files = write_plan(made, sheet, out, of_week)
+    print_plan(console, made, sheet, of_week)
     console.print(f"Written to {out}: {', '.join(file.name for file in files)}", markup=False)
     _finish(read)
 
@@ -194,7 +199,7 @@ def compare(
     require_folder(out)
     read = _read(records)
     offered = [read_scenario(path, read.profile) for path in scenarios]
-    with _progress() as bar:
+    with progress_bar() as bar:
         demand, shelf = _fit(read, bar)
         lines = len(demand.lines) + sum(len(scenario.lines) for scenario in offered)
         task = bar.add_task("Plans", total=lines)
@@ -235,16 +240,6 @@ def _fit(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:
     demand = fit_demand(records, lambda: bar.advance(task))
     next_task = bar.add_task("Shelf", total=len(demand.lines))
     return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
-
-
-@contextmanager
-def _progress() -> Iterator[Progress]:
-    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-    errors = Console(stderr=True)
-    # where nobody watches, a bar that is wiped away would still leave an empty line
-    unseen = not errors.is_terminal
-    with Progress(*columns, console=errors, transient=True, disable=unseen) as bar:
-        yield bar
 
 
 def _finish(records: Records) -> None:

@@ -71,7 +71,7 @@ def show_sheet(sheet: PanUpSheet) -> None:
     """Tonight's sheet with its cautions."""
     st.subheader(f"To pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}")
     if sheet.is_open:
-        st.caption(f"Stock at close of {sheet.evening}, from the records.")
+        st.caption(sheet.basis)
         show_table(sheet.shown)
     else:
         st.info("The store is closed that day: nothing to pan up.")

@@ -1,6 +1,7 @@
 """What the pages share: results, computed once for each state of the records."""
 
 import os
+from datetime import date
 from pathlib import Path
 
 import streamlit as st
@@ -11,6 +12,7 @@ from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.review import WeekReview, review_week
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.plan import BakePlan, plan_bakes
+from shrinkwise.planning.week import WeekPlan, plan_week
 from shrinkwise.records.reading import read_records
 from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.compare import Comparison, compare_lines
@@ -46,6 +48,11 @@ def sheet() -> PanUpSheet:
     """Tonight's pull and pan-up sheet."""
     demand, _ = _models(*_source())
     return pan_up_sheet(plan(), demand)
+
+
+def week(first: date) -> WeekPlan:
+    """The coming week that begins on `first`, as it will be."""
+    return _week(*_source(), first)
 
 
 def life_study() -> LifeStudy:
@@ -89,6 +96,11 @@ def _models(folder: str, stamp: Stamp) -> tuple[DemandModel, ShelfModel]:
 @st.cache_data(show_spinner="Planning the bakes")
 def _plan(folder: str, stamp: Stamp) -> BakePlan:
     return plan_bakes(_records(folder, stamp), *_models(folder, stamp))
+
+
+@st.cache_data(show_spinner="Planning the week")
+def _week(folder: str, stamp: Stamp, first: date) -> WeekPlan:
+    return plan_week(_records(folder, stamp), *_models(folder, stamp), _plan(folder, stamp), first)
 
 
 @st.cache_data(show_spinner="Playing every shelf life")

@@ -1,7 +1,7 @@
 """The demand model: fitted to the records, it draws paths of daily demand."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from zlib import crc32
 
@@ -19,6 +19,7 @@ from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.ledger import LineLedger, stock_ledger
 from shrinkwise.records.tables import Records
+from shrinkwise.records.today import Today, day_under_way
 
 MOST_UNITS = 20_000
 """Draws are cut here [units a day], so that a week's stock still fits the engine's int16."""
@@ -57,7 +58,8 @@ class DemandPaths:
 class DemandModel:
     """Fitted demand of every line with enough days, by name.
 
-    `too_thin` names the lines that are left out, each with the reason.
+    `too_thin` names the lines that are left out, each with the reason; `today` holds the last day
+    of the records where it was under way, which says nothing of a day's demand.
     """
 
     lines: dict[str, LineDemand]
@@ -65,6 +67,7 @@ class DemandModel:
     calendar: Calendar
     ledgers: dict[str, LineLedger]
     fingerprint: str
+    today: dict[str, Today] = field(default_factory=dict)
 
     def paths(self, start: date, days: int, n_paths: int, seed: int) -> DemandPaths:
         """Draw demand paths; parameter uncertainty is in them.
@@ -100,7 +103,7 @@ class DemandModel:
         return np.where(self.calendar.is_open(dates), np.exp(log_mean[:, 0]), 0.0)
 
     def on_hand(self, name: str) -> int:
-        """Units of a line on the shelf after the last night of the records.
+        """Units of a line on the shelf after the last night that the ledger holds.
 
         By the ledger; where the bakes are not logged, the mean of the reconstructions.
         """
@@ -164,7 +167,9 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
         When no line has enough days on sale.
     """
     calendar = store_calendar(records)
-    ledgers = stock_ledger(records)
+    today = day_under_way(records)
+    last_day = records.last_date - timedelta(days=1 if today else 0)
+    ledgers = stock_ledger(records, last_day)
 
     def fit(line: Line) -> LineDemand | str:
         ledger = ledgers.get(line.name)
@@ -199,4 +204,4 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
             f"No line has {FEWEST_DAYS} days on sale in the records, so no demand can be told. "
             "Add older sales logs to the folder, or wait until there are enough days."
         )
-    return DemandModel(fitted, too_thin, calendar, ledgers, records.fingerprint)
+    return DemandModel(fitted, too_thin, calendar, ledgers, records.fingerprint, today)

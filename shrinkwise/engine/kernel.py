@@ -20,6 +20,7 @@ from shrinkwise.engine.passes import (
     decide_each,
     expect_out,
     fill,
+    look_up,
     meet,
     meet_all,
     none_yet,
@@ -28,8 +29,7 @@ from shrinkwise.engine.passes import (
     sell_and_take_off,
     take_off,
 )
-
-NO_BAKE = -1
+from shrinkwise.engine.policy import NO_BAKE
 
 DISPOSED, UNMET, SHORT, PANS, LABELLED, TOTALS = 0, 1, 2, 3, 4, 5
 EARLY, LATE, BAKED, BAKES, SOLD = 5, 6, 7, 14, 21
@@ -64,14 +64,14 @@ def _decide(  # type: ignore[no-untyped-def]
         for p in range(len(out)):
             # what goes out of date is as good as gone
             out[p] = counted[p] - out[p]
-        decide(batch, level, out, np.int16(1), step, need_from[plan], least, most[plan])
+        decide(batch, level, out, np.int16(1), step, need_from[plan], least, most[plan, day])
     elif levels.shape[2] == 1 and (credit[plan] == 0.0 or credit[plan] == 1.0):
         credited = np.int16(credit[plan])
-        decide(batch, level, counted, credited, step, need_from[plan], least, most[plan])
+        decide(batch, level, counted, credited, step, need_from[plan], least, most[plan, day])
     else:
         decide_each(
             batch, levels, plan, day, counted, credit[plan], step, need_from[plan], least,
-            most[plan],
+            most[plan, day],
         )  # fmt: skip
 
 
@@ -110,7 +110,10 @@ def run(plans, world, tally):  # type: ignore[no-untyped-def]
         As `shrinkwise.engine.tables` describes them.
     """
     # fields are looked up once: within the loops it would cost as much as a pass
-    levels, credit, step, units_per_pan, need_from, least, most, taken, count_all = plans
+    (
+        levels, credit, step, units_per_pan, need_from, least, most, taken, count_all, by_table,
+        table, sizes,
+    ) = plans  # fmt: skip
     shoppers, early, is_open, weekday, life, reduce_age, fussy_age, first_day, opening, whole = (
         world
     )
@@ -122,11 +125,12 @@ def run(plans, world, tally):  # type: ignore[no-untyped-def]
     start, stop = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
     passed, kept = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
     young, reduced = np.empty(n_paths, np.int16), np.empty(n_paths, np.int16)
+    shelf = np.empty(n_paths, np.int64)
     two_kinds, in_parts = len(shoppers) == 2, early.shape[1] > 0
     for plan in range(n_plans):
         fill(stock, on_hand, opening)
         is_plain = levels.shape[2] == 1 and (credit[plan] == 0.0 or credit[plan] == 1.0)
-        at_once = is_plain and len(taken) == 0 and not in_parts
+        at_once = is_plain and len(taken) == 0 and not in_parts and len(table) == 0
         credited = np.int16(credit[plan])
         for day in range(n_days):
             fresh = day % life
@@ -143,8 +147,10 @@ def run(plans, world, tally):  # type: ignore[no-untyped-def]
                 if at_once:
                     decide(
                         batch, levels[plan, day, 0], on_hand, credited, step, need_from[plan],
-                        least, most[plan],
+                        least, most[plan, day],
                     )  # fmt: skip
+                elif len(table) > 0 and by_table[plan, day]:
+                    look_up(batch, table[weekday[day]], stock, day, sizes, shelf)
                 elif day == 0 or not in_parts:
                     _decide(
                         levels, credit, step, need_from, least, most, taken, plan, day, batch,

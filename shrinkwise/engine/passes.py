@@ -230,6 +230,20 @@ def decide_each(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
+def look_up(batch, row, stock, day, sizes, shelf):  # type: ignore[no-untyped-def]
+    """The batch that a table has for the stock of each age."""
+    life = len(stock)
+    for p in range(len(batch)):
+        shelf[p] = 0
+    for age in range(1, life):
+        slot, size = (day - age) % life, sizes[age - 1]
+        for p in range(len(batch)):
+            shelf[p] = shelf[p] * size + min(stock[slot, p], size - 1)
+    for p in range(len(batch)):
+        batch[p] = row[shelf[p]]
+
+
+@njit(cache=True, nogil=True)
 def bake(stock, slot, batch, on_hand, units_per_pan, tally, baked, bakes, pans):  # type: ignore[no-untyped-def]
     """Put the batch on the shelf, into the empty row of age 0, and count it."""
     per_pan, half_less = np.float32(1 / units_per_pan), np.float32(units_per_pan - 0.5)

@@ -6,10 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.engine import kernel
-from shrinkwise.engine.policy import (
-    Days,
-    Policy,
-    Shelf,
+from shrinkwise.engine.arguments import (
+    batch_table,
     check_shapes,
     check_sizes,
     early_shoppers,
@@ -17,6 +15,7 @@ from shrinkwise.engine.policy import (
     largest_batches,
     least_needs,
 )
+from shrinkwise.engine.policy import Days, Policy, Shelf
 from shrinkwise.engine.tables import Plans, Tally, World
 
 Int32 = NDArray[np.int32]
@@ -143,6 +142,7 @@ def simulate(
         most=largest_batches(policy),
         taken=expected_sales(policy, life),
         count_all=policy.count_all,
+        **batch_table(policy, life, after_count is not None),
     )
     early = early_shoppers(streams, after_count)
     world = World(

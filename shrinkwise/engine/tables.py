@@ -24,7 +24,7 @@ class Plans(NamedTuple):
         Units that must be needed for a bake to take place, 1 or more [units].
     least : int16
         Smallest bake, a multiple of the step [units].
-    most : int16 (n_plans,)
+    most : int16 (n_plans, n_days)
         Largest bake, a multiple of the step [units].
     taken : int16 (n_plans or 0, n_days, life)
         Units expected to be sold, oldest first, from the count until the close of day 1, 2, ...
@@ -32,6 +32,13 @@ class Plans(NamedTuple):
         What is expected to go out of date before it is added to the level.
     count_all : bool
         A count before close holds the units on their last day, too.
+    by_table : bool (n_plans, n_days)
+        Days whose batch is taken from the table.
+    table : int16 (7 or 0, n_shelves)
+        Batch of each weekday for every shelf, the youngest age in the slowest place [units].
+    sizes : int64 (life - 1,)
+        Numbers of units of each age that the table tells apart, youngest first; more count as
+        the most.
     """
 
     levels: Int16
@@ -43,6 +50,9 @@ class Plans(NamedTuple):
     most: Int16
     taken: Int16
     count_all: bool
+    by_table: NDArray[np.bool_]
+    table: Int16
+    sizes: NDArray[np.int64]
 
 
 class World(NamedTuple):

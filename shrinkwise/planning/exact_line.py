@@ -131,6 +131,11 @@ def batches_of(rule: Rule, problem: PerishableProblem, line: Line) -> Ints:
     for weekday in rule.bake_days:
         if len(problem.batches[weekday]) == 1:
             continue
+        if rule.batch_table is not None:
+            batches[weekday] = shelves.fitted(
+                weekday, _enlarged(rule.batch_table[weekday], problem)
+            )
+            continue
         # what of the shelf the rule does not look at cannot matter to its batch
         counted = shelves.stock - going_out(rule, weekday, problem.shelf_shape)
         by_count = [plain.batch(weekday, (0, n), line) for n in range(int(counted.max()) + 1)]
@@ -141,6 +146,20 @@ def batches_of(rule: Rule, problem: PerishableProblem, line: Line) -> Ints:
             )
         batches[weekday] = shelves.fitted(weekday, np.array(by_count, np.int32)[counted])
     return batches
+
+
+def _enlarged(table: NDArray[np.int16], problem: PerishableProblem) -> Ints:
+    """A weekday's table of batches for the shelves of a problem: its last batch goes on."""
+    if table.max(initial=0) > problem.max_batch:
+        raise ValueError(
+            f"the rule's batches must be at most {problem.max_batch} units, but go up to "
+            f"{table.max()}"
+        )
+    places = (
+        np.minimum(np.arange(units), most - 1)
+        for units, most in zip(problem.shelf_shape, table.shape, strict=True)
+    )
+    return table[np.ix_(*places)].astype(np.int32)
 
 
 def going_out(rule: Rule, weekday: int, shape: tuple[int, ...]) -> NDArray[np.int64]:

@@ -55,6 +55,16 @@ class Futures:
             None if after is None else np.ascontiguousarray(after[:, :, :n_paths]),
         )
 
+    def upto(self, n_days: int) -> "Futures":
+        """The first so many days."""
+        after, days = self.after_count, self.days
+        return Futures(
+            np.ascontiguousarray(self.streams[:, :n_days]),
+            self.means[:n_days],
+            Days(days.weekday[:n_days], days.is_open[:n_days], days.first_day),
+            None if after is None else np.ascontiguousarray(after[:, :n_days]),
+        )
+
     def counted_at_close(self) -> "Futures":
         """The same shoppers, with the shelf counted after all of them have come."""
         return replace(self, after_count=None)
@@ -81,6 +91,7 @@ def line_futures(
     name: str,
     first_day: int,
     seed: int,
+    after_count: float,
 ) -> Futures:
     """Split a line's demand paths into shoppers, each path with its own oldest-first share.
 
@@ -93,9 +104,14 @@ def line_futures(
     first_day : int
         Index of the first day that is counted.
     seed : int
+    after_count : float
+        Share of a day's demand that comes after the shelf is counted, 0 to 1.
     """
     demand = paths.units[name]
     shares = shelf.shares(name, demand.shape[1], seed)
     streams = split_demand(demand, shares, seed=crc32(f"{seed} {name}".encode()))
     days = Days(paths.weekday, paths.is_open, first_day)
-    return Futures(streams, paths.means[name], days)
+    futures = Futures(streams, paths.means[name], days)
+    if after_count == 0:
+        return futures
+    return futures.counted_before(after_count, crc32(f"{seed} {name} late".encode()))

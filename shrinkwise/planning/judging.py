@@ -9,6 +9,7 @@ import numpy as np
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.futures import Futures, line_futures
+from shrinkwise.planning.optimum import best_by_age
 from shrinkwise.planning.outcome import Floats, standard_error, weighed
 from shrinkwise.planning.rule import COUNTS, Rule, policy_of
 from shrinkwise.planning.search import best_rules
@@ -21,8 +22,11 @@ from shrinkwise.shelf.model import ShelfModel
 TIE_ERRORS = 1.0
 """Standard errors of the paired difference within which two finalists cost the same."""
 
-PLAIN = (COUNTS.index("units"), False, False)
-"""A top-up without a ceiling that does not wait (see `_bother`)."""
+TIE_PCT = 0.2
+"""Difference that is no reason for more trouble, in percent of the loss."""
+
+PLAIN = (COUNTS.index("units"), False, False, False)
+"""A top-up without a table or a ceiling that does not wait (see `_bother`)."""
 
 
 @dataclass(frozen=True)
@@ -41,13 +45,14 @@ def judging_futures(
     n_days = settings.settling_days + 7 * settings.weeks
     seeds = (2 * settings.seed, 2 * settings.seed + 1)
     sizes = (settings.search_paths, settings.judge_paths)
+    after_count = records.profile.demand_after_count_pct / 100
     drawn = [
         demand.paths(start, n_days, size, seed) for size, seed in zip(sizes, seeds, strict=True)
     ]
     return {
         name: Judging(
             *(
-                line_futures(paths, shelf, name, settings.settling_days, seed)
+                line_futures(paths, shelf, name, settings.settling_days, seed, after_count)
                 for paths, seed in zip(drawn, seeds, strict=True)
             ),
         )
@@ -101,7 +106,7 @@ class Choice:
     def shown(self, n: int) -> tuple[Rule, ...]:
         """The best rule of each of the first `n` sets of bake days, the chosen rule, the next
         simpler one, and the best plain top-up."""
-        plain = [rule for rule in self.options if _bother(rule, ())[:3] == PLAIN]
+        plain = [rule for rule in self.options if _bother(rule, ())[: len(PLAIN)] == PLAIN]
         best = {rule.bake_days: rule for rule in reversed(self.options)}
         sets = list(dict.fromkeys(rule.bake_days for rule in self.options))[:n]
         wanted = [self.rule, self.next_simpler, *plain[:1], *(best[days] for days in sets)]
@@ -126,6 +131,9 @@ def chosen_rule(
         line, store.labour, judging.search, store.bake_weekdays(line), present_days, settings
     )
     finalists = [_without_empty_bakes(rule) for rule in found]
+    by_age = best_by_age(line, store, judging.search, finalists[0])
+    if by_age is not None:
+        finalists.append(by_age)
     result = weighed(line, store.labour, judging.judge, policy_of(finalists, judging.judge, line))
     order = [int(index) for index in np.argsort(result.demerits, kind="stable")]
     options = tuple(finalists[index] for index in order)
@@ -142,11 +150,13 @@ def simplest(choice: Choice, among: Sequence[int]) -> int:
 
 
 def _ties(choice: Choice, index: int, best: int) -> bool:
-    """Whether an option costs the same as the best within the noise of the futures."""
+    """Whether an option costs as good as the same as the best, or within the noise of the futures
+    does."""
     difference = choice.losses[index] - choice.losses[best]
+    small = TIE_PCT / 100 * abs(choice.losses[best].mean())
     return bool(
         choice.short_of_floor_pct[index] <= choice.short_of_floor_pct[best]
-        and difference.mean() <= TIE_ERRORS * standard_error(difference)
+        and difference.mean() <= max(TIE_ERRORS * standard_error(difference), small)
     )
 
 
@@ -155,11 +165,12 @@ def _without_empty_bakes(rule: Rule) -> Rule:
     return replace(rule, targets=targets)
 
 
-def _bother(rule: Rule, present_days: tuple[int, ...]) -> tuple[int, bool, bool, int, bool]:
-    """What is counted, whether there is a ceiling and a wait, the number of bake days, and
-    whether they are others than now."""
+def _bother(rule: Rule, present_days: tuple[int, ...]) -> tuple[int, bool, bool, bool, int, bool]:
+    """What is counted, whether there is a table of batches, a ceiling and a wait, the number of
+    bake days, and whether they are others than now."""
     return (
         COUNTS.index(rule.counts),
+        rule.batch_table is not None,
         rule.ceiling is not None,
         rule.least_need > 1,
         len(rule.bake_days),

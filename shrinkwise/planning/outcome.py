@@ -43,9 +43,15 @@ class Outcome:
     flows: Flows
 
 
-def line_outcome(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Outcome:
-    """Play one plan of a line on its futures."""
-    flows = played(line, futures, policy)
+def line_outcome(
+    line: Line,
+    labour: Labour,
+    futures: Futures,
+    policy: Policy,
+    opening_by_age: NDArray[np.int16] | None = None,
+) -> Outcome:
+    """Play one plan of a line on its futures, from a shelf that is empty when not told."""
+    flows = played(line, futures, policy, opening_by_age)
     quantities = Quantities.of_flows(flows).per(futures.weeks).at(0)
     counted = slice(futures.days.first_day, None)
     open_weekdays = futures.days.weekday[counted][futures.days.is_open[counted]]
@@ -81,9 +87,15 @@ class Weighed:
         return self.losses.mean(axis=1) + FLOOR_WEIGHT * self.short_of_floor_pct
 
 
-def weighed(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Weighed:
-    """Play many plans of a line on its futures."""
-    flows = played(line, futures, policy)
+def weighed(
+    line: Line,
+    labour: Labour,
+    futures: Futures,
+    policy: Policy,
+    opening_by_age: NDArray[np.int16] | None = None,
+) -> Weighed:
+    """Play many plans of a line on its futures, from a shelf that is empty when not told."""
+    flows = played(line, futures, policy, opening_by_age)
     money = money_of(Quantities.of_flows(flows).per(futures.weeks), line, labour)
     short = np.zeros(len(policy.levels))
     if line.in_stock_floor_pct is not None:
@@ -97,13 +109,20 @@ def demerits(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Fl
     return weighed(line, labour, futures, policy).demerits
 
 
-def played(line: Line, futures: Futures, policy: Policy, by_day: bool = False) -> Flows:
+def played(
+    line: Line,
+    futures: Futures,
+    policy: Policy,
+    opening_by_age: NDArray[np.int16] | None = None,
+    by_day: bool = False,
+) -> Flows:
     """Play plans of a line on its futures, perhaps with the batch of every day."""
     return simulate(
         futures.streams,
         policy,
         shelf_of(line),
         futures.days,
+        opening_by_age,
         after_count=futures.after_count,
         by_day=by_day,
     )

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.money.week import Money, opening_money
-from shrinkwise.planning.gap import gap_to_optimum_pct
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import chosen_rule, judging_futures
+from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start

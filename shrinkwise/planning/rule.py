@@ -39,6 +39,9 @@ class Rule:
         Most units in one bake [units]; None: as many as are missing.
     counts : "nothing", "units" or "units by age"
         What is counted on the shelf first; nothing: `targets` are set batches.
+    batch_table : array of int16, shape (7, *units of age 1, 2, ... on the shelf), optional
+        With units by age: the bake of each weekday for every shelf, in place of targets; these
+        then hold the bakes on an empty shelf [units].
     sold_by_night : array of int16, shape (7, life), optional
         With units by age: units expected to be sold of the oldest by the close of day 1, 2, ...
         from the bake day on, by weekday of the bake; negative from the first night on whose
@@ -50,6 +53,7 @@ class Rule:
     ceiling: int | None = None
     counts: Counts = "units"
     sold_by_night: NDArray[np.int16] | None = None
+    batch_table: NDArray[np.int16] | None = None
 
     @property
     def bake_days(self) -> tuple[int, ...]:
@@ -90,6 +94,9 @@ class Rule:
         target = int(self.targets[weekday])
         if target == NO_BAKE:
             return 0
+        if self.batch_table is not None:
+            most = np.array(self.batch_table.shape[1:]) - 1
+            return int(self.batch_table[weekday, *np.minimum(stock_by_age[1:], most)])
         counted = 0
         if self.counts != "nothing":
             counted = int(np.sum(stock_by_age)) - self.going_out(weekday, stock_by_age)
@@ -102,6 +109,10 @@ def policy_of(rules: Sequence[Rule], futures: Futures, line: Line) -> Policy:
     weekday = futures.days.weekday
     levels = np.stack([rule.targets for rule in rules])[:, weekday][:, :, None]
     most = np.array([line.most_units(rule.ceiling) for rule in rules])
+    tables = [rule.batch_table for rule in rules if rule.batch_table is not None]
+    if len(tables) > 1:
+        raise ValueError(f"at most one rule may have a table of batches, but {len(tables)} have")
+    by_table = np.array([rule.batch_table is not None for rule in rules])
     taken = None
     if any(rule.sold_by_night is not None for rule in rules):
         none = np.full((7, line.shelf_life_days), -1, np.int16)
@@ -116,4 +127,6 @@ def policy_of(rules: Sequence[Rule], futures: Futures, line: Line) -> Policy:
         need_from=np.array([rule.least_need for rule in rules], np.int16),
         most_batch=most.astype(np.int16),
         taken=taken,
+        by_table=np.repeat(by_table[:, None], len(weekday), axis=1),
+        table=tables[0] if tables else None,
     )

@@ -51,16 +51,19 @@ class _Search:
         """
         step = max(last_step, int(rule.targets.max()) // 8)
         best = float(self.demerits([rule])[0])
+        pairs = False
         for _ in range(self.settings.most_rounds):
-            moves = _moves(rule, step, self.line)
+            moves = _moves(rule, step, self.line) + (_shifts(rule, self.line) if pairs else [])
             merit = self.demerits(moves)
             found = int(merit.argmin())
             if merit[found] < best - SMALL:
                 rule, best = moves[found], float(merit[found])
-            elif step <= last_step:
-                break
-            else:
+            elif step > last_step:
                 step = max(last_step, step // 2)
+            elif last_step == 1 and not pairs:
+                pairs = True
+            else:
+                break
         return Found(rule, best)
 
 
@@ -148,6 +151,19 @@ def _tighter(search: _Search, rule: Rule) -> list[Rule]:
     if aged is not None:
         kinds += [[aged], starts.with_ceiling(aged, line, futures)]
     return [search.best(kind) for kind in kinds]
+
+
+def _shifts(rule: Rule, line: Line) -> list[Rule]:
+    """Rules whose targets of two bake days in a row are a unit away, each up or down."""
+    days = np.flatnonzero(rule.targets != NO_BAKE)
+    found = []
+    for day, after in zip(days, np.roll(days, -1), strict=True) if len(days) > 1 else ():
+        for by, by_after in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
+            targets = rule.targets.copy()
+            targets[[day, after]] += np.array([by, by_after], np.int16)
+            found.append(replace(rule, targets=targets))
+    most = starts.most_level(line)
+    return [one for one in found if one.targets[days].min() >= 0 and one.targets.max() <= most]
 
 
 def _moves(rule: Rule, step: int, line: Line) -> list[Rule]:

@@ -65,6 +65,8 @@ class Store(BaseModel):
     `columns`, `date_order` and `decimal_mark` say by table how its exports are written, where
     they cannot show it themselves. `largest_file_mb` is the largest log that is read, unpacked
     [million bytes]. `in_stock_floor_pct` holds for every line that sets none of its own.
+    `demand_after_count_pct` is the share of a day's demand that comes after the shelf was counted
+    for the next day's bake; the records then end at that count.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
@@ -80,6 +82,7 @@ class Store(BaseModel):
     date_order: dict[TableName, DateOrder] = Field(default_factory=dict)
     decimal_mark: dict[TableName, DecimalMark] = Field(default_factory=dict)
     in_stock_floor_pct: Annotated[float, Field(ge=0, le=100)] | None = None
+    demand_after_count_pct: Annotated[float, Field(ge=0, lt=100)] = 0
     largest_file_mb: int = Field(default=500, ge=1, le=100_000)
     lines: tuple[Line, ...] = Field(min_length=1)
 

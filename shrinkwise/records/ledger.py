@@ -21,7 +21,7 @@ LAST_DAY_REASONS = ("out of date", "donated")
 
 @dataclass(frozen=True)
 class LineLedger:
-    """One line, day by day, from its first sale or bake to the last day of the records.
+    """One line, day by day, from its first sale or bake to the last day looked at.
 
     All arrays have shape (n_days,) and hold units unless said otherwise.
 
@@ -84,19 +84,21 @@ class LineLedger:
         return (self.start.weekday() + np.arange(len(self.sold))) % 7
 
 
-def stock_ledger(records: Records) -> dict[str, LineLedger]:
+def stock_ledger(records: Records, last: date | None = None) -> dict[str, LineLedger]:
     """The ledger of every line that was ever sold or baked, by name.
 
     Parameters
     ----------
     records : Records
+    last : datetime.date, optional
+        The day with which it ends; the last one of the records when left out.
 
     Returns
     -------
     dict of str to LineLedger
         In the order of the profile; a line without a sale or bake is left out.
     """
-    start, end = records.first_date, records.last_date
+    start, end = records.first_date, last or records.last_date
     n_days = (end - start).days + 1
     open_dates = records.sales.filter(pl.col("units") > 0)["date"].unique()
     is_open = np.isin(np.arange(n_days), [(day - start).days for day in open_dates])

@@ -10,12 +10,14 @@ from rich.table import Table
 from shrinkwise.money.review import WeekReview
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.plan import BakePlan
+from shrinkwise.planning.week import WeekPlan
 from shrinkwise.profile.store import Store
 from shrinkwise.records.evidence import answers, evidence_table, sharpest_log
 from shrinkwise.records.findings import by_rule
 from shrinkwise.records.tables import Records
 from shrinkwise.report import comparison_tables, life_tables, plan_tables, review_tables
 from shrinkwise.report.verdict import confidence, sold_shorter, verdict
+from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import doubts, interval_text, label, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
@@ -110,8 +112,11 @@ def print_review(console: Console, review: WeekReview) -> None:
     console.print("What the empty shelf cost is not in the loss: `shrinkwise plan` estimates it.")
 
 
-def print_plan(console: Console, plan: BakePlan, sheet: PanUpSheet) -> None:
-    """What the plan saves, tonight's sheet, and what to change line by line."""
+def print_plan(
+    console: Console, plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None
+) -> None:
+    """What the plan saves, tonight's sheet, what is different in the week, if one is given, and
+    what to change line by line."""
     currency = plan.store.currency
     saving = money_text(float(plan.saving.mean()), currency)
     console.print(
@@ -127,6 +132,9 @@ def print_plan(console: Console, plan: BakePlan, sheet: PanUpSheet) -> None:
         console.print(f"{title}: closed, nothing to pan up.")
     for caution in CAUTIONS:
         console.print(f"! {caution}")
+    if week is not None:
+        console.print(f"\n[bold]{escape(week_headline(week, currency))}[/bold]")
+        print_table(console, differing_table(week))
     changes = plan_tables.recommendations_table(plan).sort("saving_week", descending=True)
     print_table(
         console,

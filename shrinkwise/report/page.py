@@ -6,7 +6,9 @@ from html import escape
 import polars as pl
 
 from shrinkwise.planning.plan import BakePlan
+from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import charts, plan_tables
+from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, label, money_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
@@ -39,8 +41,8 @@ details td{white-space:nowrap}
 """
 
 
-def plan_page(plan: BakePlan, sheet: PanUpSheet) -> str:
-    """The whole page as HTML."""
+def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -> str:
+    """The whole page as HTML; with a week, what is different in it comes after tonight's sheet."""
     store, currency = plan.store, plan.store.currency
     saving = float(plan.saving.mean())
     recommendations = plan_tables.recommendations_table(plan)
@@ -51,6 +53,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet) -> str:
         f"{escape(interval_text(plan.saving, currency))}.</p>",
         _section("The store's week", _table(plan_tables.store_table(plan))),
         _section(_tonight_title(sheet), _tonight(sheet)),
+        _week(week, currency),
         _section(
             TARGETS_TITLE,
             _table(plan_tables.targets_table(plan)),
@@ -83,8 +86,16 @@ def _tonight(sheet: PanUpSheet) -> str:
     cautions = "".join(f'<p class="caution">{escape(caution)}</p>' for caution in CAUTIONS)
     if not sheet.is_open:
         return f"<p>The store is closed that day: nothing to pan up.</p>{cautions}"
-    counted = f'<p class="note">Stock at close of {sheet.evening}, from the records.</p>'
+    counted = f'<p class="note">{escape(sheet.basis)}</p>'
     return counted + _table(sheet.shown) + cautions
+
+
+def _week(week: WeekPlan | None, currency: str) -> str:
+    if week is None:
+        return ""
+    differing = differing_table(week)
+    table = "" if differing.is_empty() else _table(differing)
+    return _section(week_headline(week, currency), table)
 
 
 def _changes(recommendations: pl.DataFrame) -> str:

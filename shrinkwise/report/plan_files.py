@@ -4,19 +4,25 @@ import json
 from pathlib import Path
 from typing import Any
 
+import polars as pl
+
 from shrinkwise.files import make_folder, write_file
 from shrinkwise.planning.plan import BakePlan
+from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import plan_tables
 from shrinkwise.report.page import plan_page
 from shrinkwise.report.sheets import csv_text, workbook
+from shrinkwise.report.week_tables import week_table
 from shrinkwise.tonight.sheet import PanUpSheet
 
 
-def write_plan(plan: BakePlan, sheet: PanUpSheet, folder: Path) -> list[Path]:
-    """Write the files of a plan into `folder`, which is made when it is not there.
+def write_plan(
+    plan: BakePlan, sheet: PanUpSheet, folder: Path, week: WeekPlan | None = None
+) -> list[Path]:
+    """Write the files of a plan, and of one week if it is given, into `folder`.
 
-    Everything is made before the first file is written, so that a fault leaves the folder as
-    it was.
+    The folder is made when it is not there. Everything is made before the first file is written,
+    so that a fault leaves the folder as it was.
 
     Returns
     -------
@@ -28,35 +34,44 @@ def write_plan(plan: BakePlan, sheet: PanUpSheet, folder: Path) -> list[Path]:
     ShrinkwiseError
         When the folder or a file cannot be written.
     """
-    contents = plan_contents(plan, sheet)
+    contents = plan_contents(plan, sheet, week)
     make_folder(folder)
     return [write_file(folder / name, content) for name, content in contents.items()]
 
 
-def plan_contents(plan: BakePlan, sheet: PanUpSheet) -> dict[str, str | bytes]:
-    """bake_plan.csv, recommendations.csv, bake_plan.xlsx, bake_plan.html and plan.json."""
+def plan_contents(
+    plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None
+) -> dict[str, str | bytes]:
+    """bake_plan.csv, recommendations.csv, bake_plan.xlsx, bake_plan.html and plan.json; with a
+    week also week_plan.csv."""
     bake_plan = plan_tables.bake_plan_table(plan)
     recommendations = plan_tables.recommendations_table(plan)
-    return {
+    sheets = {
+        "Bake plan": bake_plan,
+        "Recommendations": recommendations,
+        "Options": plan_tables.options_table(plan),
+    }
+    contents: dict[str, str | bytes] = {
         "bake_plan.csv": csv_text(bake_plan),
         "recommendations.csv": csv_text(recommendations),
-        "bake_plan.xlsx": workbook(
-            {
-                "Bake plan": bake_plan,
-                "Recommendations": recommendations,
-                "Options": plan_tables.options_table(plan),
-            },
-            plan.start,
-        ),
-        "bake_plan.html": plan_page(plan, sheet),
-        "plan.json": json.dumps(plan_document(plan, sheet), indent=1, allow_nan=False) + "\n",
+    }
+    if week is not None:
+        sheets[week.name] = week_table(week)
+        contents["week_plan.csv"] = csv_text(sheets[week.name])
+    document = plan_document(plan, sheet, week)
+    return contents | {
+        "bake_plan.xlsx": workbook(sheets, plan.start),
+        "bake_plan.html": plan_page(plan, sheet, week),
+        "plan.json": json.dumps(document, indent=1, allow_nan=False) + "\n",
     }
 
 
-def plan_document(plan: BakePlan, sheet: PanUpSheet) -> dict[str, Any]:
+def plan_document(
+    plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None
+) -> dict[str, Any]:
     """Everything of a plan as plain data: settings, seed, fingerprint, version and tables."""
     saving = plan.saving
-    return {
+    document = {
         "version": plan.version,
         "fingerprint": plan.fingerprint,
         "settings": plan.settings.model_dump(),
@@ -79,3 +94,12 @@ def plan_document(plan: BakePlan, sheet: PanUpSheet) -> dict[str, Any]:
         "left_out": plan.left_out,
         "share_unknown": plan.share_unknown,
     }
+    if week is not None:
+        rows = week_table(week).with_columns(pl.col("date").dt.to_string("iso")).to_dicts()
+        document["week"] = {
+            "name": week.name,
+            "saving": float(week.saving.mean()),
+            "saving_se": week.saving_se,
+            "bakes": rows,
+        }
+    return document

@@ -36,6 +36,7 @@ def workbook(sheets: dict[str, pl.DataFrame], dated: date) -> bytes:
         created = datetime(dated.year, dated.month, dated.day, tzinfo=UTC)
         book.set_properties({"created": created.replace(tzinfo=None)})
         header, number = book.add_format(_HEADER), book.add_format({"num_format": "#,##0.00"})
+        day = book.add_format({"num_format": "yyyy-mm-dd"})
         for name, table in sheets.items():
             sheet = book.add_worksheet(name)
             sheet.freeze_panes(1, 1)
@@ -49,6 +50,8 @@ def workbook(sheets: dict[str, pl.DataFrame], dated: date) -> bytes:
                 for row, value in enumerate(cells, start=1):
                     if isinstance(value, str):
                         sheet.write_string(row, column, value)
+                    elif isinstance(value, date):
+                        sheet.write_datetime(row, column, value, day)
                     elif value is not None and value == value:
                         sheet.write_number(row, column, value, style)
                 sheet.set_column(column, column, _width(title, cells))
@@ -58,5 +61,5 @@ def workbook(sheets: dict[str, pl.DataFrame], dated: date) -> bytes:
 def _width(title: str, cells: pl.Series) -> int:
     longest_word = max(len(word) for word in title.split("_"))
     text = cells.dtype == pl.String
-    longest_cell = max((len(value) for value in cells.drop_nulls()), default=0) if text else 9
+    longest_cell = max((len(value) for value in cells.drop_nulls()), default=0) if text else 10
     return min(max(longest_word, longest_cell) + 2, _WIDEST_COLUMN)

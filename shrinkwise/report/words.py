@@ -36,6 +36,8 @@ LABELS = {
     "gap_to_optimum_pct": "Above the least loss [%]",
     "value_of_counting_week": "Worth of the count [a week]",
     "batch_units": "Batch [units]",
+    "expected_batch_units": "Expected bake [units]",
+    "standing_batch_units": "Standing plan [units]",
     "pieces": "Dough pieces",
     "saving_week": "Saving a week",
     "difference_week": "Loss against the lowest",
@@ -113,6 +115,8 @@ def method(rule: Rule) -> str:
     """How a rule bakes: 'set batch', 'top up to target', and on what conditions."""
     if rule.counts == "nothing":
         return "set batch"
+    if rule.batch_table is not None:
+        return "by the units of each age; the target is the bake on an empty shelf"
     words = "top up to target"
     if rule.counts == "units by age":
         words += ", not counting units that will go out of date"
@@ -187,13 +191,14 @@ def doubts(plan: BakePlan) -> list[str]:
 
 def _bake_days(plan: LinePlan) -> str:
     present, planned = set(plan.habit.bake_days), set(plan.rule.bake_days)
-    if plan.rule.least_need > 1:
+    by_sheet = plan.rule.batch_table is not None
+    if plan.rule.least_need > 1 or by_sheet:
+        when = "the sheet asks for it"
+        if not by_sheet:
+            when = f"{plan.rule.least_need} or more units are missing"
         days = "on any day" if len(planned) == len(WEEKDAYS) else days_text(planned)
         now, then = (float(outcome.quantities.bakes.mean()) for outcome in (plan.now, plan.plan))
-        return (
-            f"Bake {days} when {plan.rule.least_need} or more units are missing, {then:.1f} times "
-            f"a week where now {now:.1f}"
-        )
+        return f"Bake {days} when {when}, {then:.1f} times a week where now {now:.1f}"
     if planned == present:
         return f"Keep baking {days_text(planned)}"
     return f"Bake {days_text(planned)}, not {days_text(present)}"
@@ -203,6 +208,11 @@ def _how_much(plan: LinePlan) -> str:
     rule = plan.rule
     if rule.counts == "nothing":
         return f"set batches of {_targets(plan)} units, no count needed"
+    if rule.batch_table is not None:
+        return (
+            f"{_targets(plan)} units on an empty shelf, less by what is left of each day's bake, "
+            f"{_batches(plan)}"
+        )
     ceiling = "" if rule.ceiling is None else f", {rule.ceiling} at most"
     return f"topped up to {_targets(plan)} units{ceiling}, {_batches(plan)}"
 

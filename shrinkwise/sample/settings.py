@@ -13,6 +13,7 @@ country = "{country}"          # whose public holidays the calendar knows
 week_start = "monday"
 open_days = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 # in_stock_floor_pct = 90     # least share of open days on which no shopper may go without
+# demand_after_count_pct = 30 # where the shelf is counted before close: what is still to come
 
 [labour]
 wage_per_hour = 26.40         # money per hour: the wage with payroll tax and benefits on top

@@ -11,6 +11,7 @@ from shrinkwise.demand.unlogged import shares as middle_shares
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
+from shrinkwise.records.today import Today
 from shrinkwise.shelf.share import (
     SharePosterior,
     StockPosterior,
@@ -18,6 +19,7 @@ from shrinkwise.shelf.share import (
     share_posterior,
     stock_posterior,
 )
+from shrinkwise.shelf.today import left_for_tomorrow
 
 FIT_SEED = 20_001
 
@@ -35,11 +37,14 @@ class ShelfModel:
     strata : dict of str to int
         Lines whose bakes were reconstructed, each with the number of reconstructions. Every one
         stands for an equal part of the shares, and its paths draw theirs from that part.
+    today : dict of str to Today
+        Lines whose shelf was counted while the last day of the records was under way.
     """
 
     lines: dict[str, SharePosterior]
     cannot_tell: dict[str, str]
     strata: dict[str, int] = field(default_factory=dict)
+    today: dict[str, Today] = field(default_factory=dict)
 
     def shares(self, name: str, n: int, seed: int) -> NDArray[np.float64]:
         """Oldest-first shares that the records allow, shape (n,); the same seed, the same."""
@@ -49,8 +54,11 @@ class ShelfModel:
             return self.lines[name].draws(n, rng)
         return (np.arange(n) % strata + rng.random(n)) / strata
 
-    def stock_by_age(self, name: str, n: int, seed: int) -> NDArray[np.int16]:
-        """Units on the shelf on the morning after the last night of the records.
+    def stock_by_age(
+        self, name: str, n: int, seed: int, late: NDArray[np.integer] | None = None
+    ) -> NDArray[np.int16]:
+        """Units on the shelf on the morning after the last night of the records; where the shelf
+        was counted before close, those counted that are not on their last day.
 
         Draw k belongs to draw k of `shares` with the same seed: a stock of the share next to it
         that was followed through the records, and of the same reconstruction where the bakes are
@@ -64,6 +72,8 @@ class ShelfModel:
         n : int
         seed : int
             The same seed, the same draws.
+        late : array of int, shape (n,), optional
+            Units still wanted after a count before close; none when left out.
 
         Returns
         -------
@@ -71,7 +81,10 @@ class ShelfModel:
             Units by age; none of age 0, since that morning's bake is not there yet [units].
         """
         rng = np.random.default_rng([seed, crc32(f"{name} on the shelf".encode())])
-        return self.lines[name].stock.draws(self.shares(name, n, seed), rng)
+        shares = self.shares(name, n, seed)
+        stock = self.lines[name].stock.draws(shares, rng)
+        today = self.today.get(name)
+        return stock if today is None else left_for_tomorrow(stock, today, shares, rng, late)
 
 
 def fit_shelf(
@@ -112,6 +125,7 @@ def fit_shelf(
             for name, line in demand.lines.items()
             if line.reconstructions
         },
+        today={name: demand.today[name] for name in demand.lines if name in demand.today},
     )
 
 

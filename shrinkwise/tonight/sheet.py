@@ -8,6 +8,7 @@ import polars as pl
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.plan import BakePlan
+from shrinkwise.planning.week import WeekPlan
 
 CAUTIONS = (
     "Never sell past the maker's date code; keep filled lines cold and within seven days of "
@@ -40,16 +41,31 @@ class PanUpSheet:
         The day after.
     is_open : bool
         Whether the store plans to be open on the bake date; if not, nothing is panned up.
+    counted_early : bool
+        Whether the evening's shelf was counted before close; what is on its last day is then
+        not on hand.
     batches : polars.DataFrame
         product, on_hand_units, going_out_units (of them, expected to go out of date before the
-        next bake and not counted on), target_units, least_need_units, batch_units, pans, pieces;
-        lines that are not baked that day are left out.
+        next bake and not counted on), target_units and least_need_units (both empty where the
+        batch depends on the units of each age), batch_units, pans, pieces; lines that are not
+        baked that day are left out.
     """
 
     evening: date
     bake_date: date
     is_open: bool
+    counted_early: bool
     batches: pl.DataFrame
+
+    @property
+    def basis(self) -> str:
+        """What the stock on the sheet is."""
+        if self.counted_early:
+            return (
+                f"Stock at the count of {self.evening}, from the records, without the units on "
+                "their last day."
+            )
+        return f"Stock at close of {self.evening}, from the records."
 
     @property
     def shown(self) -> pl.DataFrame:
@@ -58,7 +74,7 @@ class PanUpSheet:
         return self.batches.drop("going_out_units") if none else self.batches
 
 
-def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
+def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = None) -> PanUpSheet:
     """Tomorrow's batches under the plan: the target less what is on the shelf, in whole steps and
     within the line's smallest and largest bake; none where less than the least need is missing.
 
@@ -67,6 +83,8 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
     plan : BakePlan
     demand : DemandModel
         The one from which the plan was made.
+    week : WeekPlan, optional
+        Where it holds tomorrow, its targets go before the standing plan's.
     """
     evening = demand.calendar.origin
     tomorrow = evening + timedelta(days=1)
@@ -75,23 +93,32 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel) -> PanUpSheet:
     for line_plan in plan.lines if is_open else ():
         line = line_plan.line
         weekday = tomorrow.weekday()
-        if weekday not in line_plan.rule.bake_days:
+        rule = line_plan.rule
+        if week is not None and tomorrow in week.dates:
+            of_week = next(one for one in week.lines if one.standing.line.name == line.name)
+            rule = of_week.rule(week.dates.index(tomorrow), weekday)
+        if weekday not in rule.bake_days:
             continue
         on_hand = demand.on_hand(line.name)
+        if line.name in demand.today:
+            on_hand = int(line_plan.stock_by_age.sum())
         # the split by age is that of the records' end, as is the total
-        by_age = line_plan.rule.counts == "units by age"
+        by_table = rule.batch_table is not None
+        by_age = rule.counts == "units by age"
         stock = line_plan.stock_by_age if by_age else (0, on_hand)
-        batch = line_plan.rule.batch(weekday, stock, line)
+        batch = rule.batch(weekday, stock, line)
         rows.append(
             {
                 "product": line.name,
                 "on_hand_units": on_hand,
-                "going_out_units": line_plan.rule.going_out(weekday, stock),
-                "target_units": int(line_plan.rule.targets[weekday]),
-                "least_need_units": line_plan.rule.least_need,
+                "going_out_units": rule.going_out(weekday, stock),
+                "target_units": None if by_table else int(rule.targets[weekday]),
+                "least_need_units": None if by_table else rule.least_need,
                 "batch_units": batch,
                 "pans": ceil(batch / line.units_per_pan),
                 "pieces": batch * line.pieces_per_unit,
             }
         )
-    return PanUpSheet(evening, tomorrow, is_open, pl.DataFrame(rows, schema=SCHEMA))
+    return PanUpSheet(
+        evening, tomorrow, is_open, bool(demand.today), pl.DataFrame(rows, schema=SCHEMA)
+    )

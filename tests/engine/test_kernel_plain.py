@@ -33,18 +33,24 @@ class World:
     taken: NDArray[np.int16] | None
     step: int
     least: int
-    most: int
+    most: NDArray[np.int16]
     need_from: int
     is_open: NDArray[np.bool_]
     shelf: Shelf
     first_day: int
     count_all: bool
     opening: list[int]
+    table: NDArray[np.int16] | None
+    by_table: NDArray[np.bool_] | None
 
     def decided(self, day: int, counted: list[int]) -> int:
         """The batch of a day from the units counted."""
         life = self.shelf.life_days
         old = [unit for unit in counted if day - unit < life]
+        if self.table is not None and self.by_table is not None and self.by_table[day]:
+            by_age = [sum(day - unit == age for unit in old) for age in range(1, life)]
+            last = [size - 1 for size in self.table.shape[1:]]
+            return int(self.table[day % 7, *map(min, by_age, last)])
         out = 0
         if self.taken is not None:
             for night in range(life - 1):
@@ -55,7 +61,7 @@ class World:
         need = int(self.levels[day]) - (len(counted) - out if self.credit else 0)
         if need < self.need_from:
             return 0
-        return max(min(-(-need // self.step) * self.step, self.most), self.least)
+        return max(min(-(-need // self.step) * self.step, int(self.most[day])), self.least)
 
     def come(self, book: Account, day: int, wanted: NDArray[np.int16], counted: bool) -> int:
         """One part of the day's shoppers take their units; how many went without."""
@@ -142,6 +148,11 @@ def worlds(draw: st.DrawFn) -> World:
         taken[np.arange(life) >= rng.integers(0, life + 1, n_days)[:, None]] = -1
     least = step * draw(st.integers(0, 3))
     reduce_on = draw(st.sampled_from([None, *range(1, life + 1)]))
+    table = by_table = None
+    if not in_parts and draw(st.booleans()):
+        table = rng.integers(0, 12, (7, *rng.integers(1, 5, life - 1))).astype(np.int16)
+        by_table = rng.random(n_days) < 0.7
+    most = least + step * rng.integers(1, 6, n_days)
     return World(
         streams=streams,
         after=rng.binomial(streams, rng.uniform(0, 1)).astype(np.int16) if in_parts else None,
@@ -150,13 +161,15 @@ def worlds(draw: st.DrawFn) -> World:
         taken=taken,
         step=step,
         least=least,
-        most=least + step * draw(st.integers(1, 5)),
+        most=most.astype(np.int16),
         need_from=draw(st.integers(1, 6)),
         is_open=rng.random(n_days) < 0.85,
         shelf=Shelf(life, reduce_on, int(rng.integers(1, life + 1)) if kinds == 4 else None),
         first_day=int(rng.integers(0, n_days)),
         count_all=count_all,
         opening=[-int(age) for age in rng.integers(1, life, 6)] if life > 1 else [],
+        table=table,
+        by_table=by_table,
     )
 
 
@@ -168,9 +181,11 @@ def by_kernel(world: World) -> Flows:
         units_per_pan=3,
         least_batch=world.least,
         need_from=np.array([world.need_from], np.int16),
-        most_batch=np.array([world.most], np.int16),
+        most_batch=world.most[None],
         taken=None if world.taken is None else world.taken[None],
         count_all=world.count_all,
+        by_table=None if world.by_table is None else world.by_table[None],
+        table=world.table,
     )
     n_days = world.streams.shape[1]
     opening = np.zeros((world.shelf.life_days, 1), np.int16)

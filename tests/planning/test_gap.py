@@ -14,11 +14,11 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.exact import evaluate, solve
 from shrinkwise.engine.policy import NO_BAKE, Days
 from shrinkwise.engine.streams import split_demand
-from shrinkwise.planning import gap
+from shrinkwise.planning import optimum
 from shrinkwise.planning.exact_line import TypicalWeek, batches_of, line_problem
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.gap import gap_to_optimum_pct
 from shrinkwise.planning.judging import judging_futures
+from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import line_outcome
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule, policy_of
@@ -219,9 +219,9 @@ def test_more_room_to_look_in_changes_nothing(monkeypatch: pytest.MonkeyPatch) -
     line, futures = line_of(**REDUCED), futures_of(0.4)
     store, rule = store_of(line), Rule(SOME, least_need=3)
     told = gap_to_optimum_pct(line, store, futures, rule)
-    tight = gap._first_bounds
+    tight = optimum._first_bounds
     for change in ({"room": 60}, {"batch": 40, "room": 60}, {"batch": 18, "room": 18}):
-        monkeypatch.setattr(gap, "_first_bounds", lambda *a, c=change: replace(tight(*a), **c))
+        monkeypatch.setattr(optimum, "_first_bounds", lambda *a, c=change: replace(tight(*a), **c))
         assert gap_to_optimum_pct(line, store, futures, rule) == pytest.approx(told, abs=0.01)
 
 

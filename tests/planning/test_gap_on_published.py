@@ -10,7 +10,7 @@ kind. The optima are computed.
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 import pytest
@@ -27,8 +27,8 @@ from shrinkwise.engine.exact import (
 from shrinkwise.engine.policy import Days
 from shrinkwise.planning.exact_line import batches_of
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.gap import gap_to_optimum_pct
 from shrinkwise.planning.judging import Choice, Judging, chosen_rule
+from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.profile.line import Line
@@ -91,15 +91,12 @@ INSTANCES = {
 }
 
 
-# how far the recommended rule may lie above the least loss [% of it]; the bounds are our own
-ABOVE_PCT = {
-    ("a demand for each weekday", "oldest"): {2: 1.7, 3: 2.8, 4: 2.8},
-    ("a demand for each weekday", "freshest"): {2: 4.7, 3: 8.8, 4: 11.2},
-    ("gamma, waste 7", "oldest"): {2: 0.6, 3: 2.2, 4: 1.2},
-    ("gamma, waste 7", "freshest"): {2: 8.0, 3: 38.0, 4: 48.0},
-    ("gamma, waste 10", "oldest"): {2: 1.0, 3: 1.3, 4: 0.6},
-    ("gamma, waste 10", "freshest"): {2: 19.0, 3: 41.0, 4: 52.0},
-}
+CASES = [
+    (name, picks, life) for name in INSTANCES for picks in get_args(Picks) for life in (2, 3, 4)
+]
+
+ABOVE_PCT = 0.05
+"""How far the recommended rule may lie above the least loss [% of it]; the bound is our own."""
 
 # how far the plain top-up may lie above the best there is [% of its loss], 0.02 where not named:
 # the search stops at a near one, and lives of four days waste so little that luck shows
@@ -191,17 +188,14 @@ def is_plain(rule: Rule) -> bool:
     return rule.least_need == 1 and rule.ceiling is None and rule.counts == "units"
 
 
-by_case = pytest.mark.parametrize(
-    ("name", "picks", "life"),
-    [(name, picks, life) for (name, picks), by_life in ABOVE_PCT.items() for life in by_life],
-)
+by_case = pytest.mark.parametrize(("name", "picks", "life"), CASES)
 
 
 @by_case
 def test_the_recommended_rule_is_close_to_the_optimum(name: str, picks: Picks, life: int) -> None:
     found = answer(name, life, picks)
     above_pct = found.above_pct(found.cost(found.choice.rule))
-    assert -1e-4 <= above_pct <= ABOVE_PCT[name, picks][life]
+    assert -1e-3 <= above_pct <= ABOVE_PCT
 
 
 @by_case

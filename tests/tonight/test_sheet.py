@@ -8,8 +8,12 @@ import pytest
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
+from shrinkwise.planning.dates import AS_STANDING
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule
+from shrinkwise.planning.week import plan_week
+from shrinkwise.records.tables import Records
+from shrinkwise.shelf.model import ShelfModel
 from shrinkwise.tonight.sheet import SCHEMA, PanUpSheet, pan_up_sheet
 
 SUNDAY, MONDAY = date(2026, 10, 4), date(2026, 10, 5)
@@ -170,6 +174,12 @@ def test_the_samples_sheet_counts_on_the_last_evenings_stock(
         assert row["on_hand_units"] == sample_demand.ledgers[line.name].on_hand_close[-1]
         assert row["batch_units"] % line.batch_step == 0
         stock = row["on_hand_units"] + row["batch_units"]
+        if row["target_units"] is None:
+            plan = next(one for one in sample_plan.lines if one.line.name == line.name)
+            assert plan.rule.batch_table is not None
+            on_shelf = tuple(int(units) for units in plan.stock_by_age[1:])
+            assert row["batch_units"] == plan.rule.batch_table[(MONDAY.weekday(), *on_shelf)]
+            continue
         # the target is met, and by less than one step too many, or too little is missing
         missing = row["target_units"] - row["on_hand_units"]
         assert stock >= row["target_units"] or missing < row["least_need_units"]
@@ -198,3 +208,28 @@ def test_what_goes_out_of_date_is_not_counted_on(
     row = sheet.shown.row(0, named=True)
     assert (row["on_hand_units"], row["going_out_units"]) == (9, 3)
     assert row["batch_units"] == line_plan.line.batch_for(20 - 9 + 3)
+
+
+def test_the_plan_of_the_week_goes_before_the_standing_plan(
+    sample_records: Records,
+    sample_demand: DemandModel,
+    sample_shelf: ShelfModel,
+    sample_plan: BakePlan,
+) -> None:
+    """Tomorrow lies in the week: what differs in it is on the sheet, the rest is as ever."""
+    few = replace(sample_plan, lines=sample_plan.lines[:3])
+    week = plan_week(sample_records, sample_demand, sample_shelf, few, MONDAY)
+    first = replace(week.lines[0], targets=np.full(7, 90, np.int16))
+    second = replace(week.lines[1], targets=np.full(7, NO_BAKE, np.int16))
+    third = replace(week.lines[2], targets=np.full(7, AS_STANDING, np.int16))
+    changed = replace(week, lines=(first, second, third))
+    as_ever = pan_up_sheet(few, sample_demand)
+    sheet = pan_up_sheet(few, sample_demand, changed)
+    names = [line.line.name for line in few.lines]
+    assert sheet.batches["product"].to_list() == [names[0], names[2]]
+    row = sheet.batches.row(0, named=True)
+    assert row["target_units"] == 90
+    assert row["batch_units"] >= 90 - row["on_hand_units"]
+    assert sheet.batches.row(1) == as_ever.batches.row(2)
+    later = replace(changed, dates=tuple(day + timedelta(days=7) for day in week.dates))
+    assert pan_up_sheet(few, sample_demand, later).batches.equals(as_ever.batches)

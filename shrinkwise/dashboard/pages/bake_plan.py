@@ -4,9 +4,15 @@ import streamlit as st
 
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
+from shrinkwise.money.calendar_weeks import week_name
+from shrinkwise.planning.week import coming_weeks
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.plan_files import plan_contents
+from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, money_text
+
+WEEKS_SHOWN = 13
+"""Coming weeks that can be chosen."""
 
 plan, sheet = state.plan(), state.sheet()
 currency = plan.store.currency
@@ -24,6 +30,14 @@ with st.container(horizontal=True):
     for name, content in plan_contents(plan, sheet).items():
         st.download_button(name, data=content, file_name=name, on_click="ignore", key=name)
 show_sheet(sheet)
+st.subheader("A week as it will be", anchor=False)
+weeks = {week_name(first): first for first in coming_weeks(state.records(), WEEKS_SHOWN)}
+chosen = st.selectbox("Week", list(weeks), index=None, placeholder="Choose a week", key="week")
+if chosen is not None:
+    week = state.week(weeks[chosen])
+    st.markdown(plain(week_headline(week, currency)))
+    if not (differing := differing_table(week)).is_empty():
+        show_table(differing, expected_batch_units=".1f", standing_batch_units=".1f")
 st.subheader("The store's week")
 show_table(plan_tables.store_table(plan), now=",.1f", plan=",.1f")
 st.subheader(TARGETS_TITLE)

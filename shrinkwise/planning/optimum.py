@@ -1,12 +1,13 @@
-"""How far a rule lies above the least loss there is, where that can be computed exactly."""
+"""The least loss there is on a line, where that can be computed exactly, and its rule."""
 
 from dataclasses import dataclass, replace
 from math import ceil, comb
 
 import numpy as np
 
-from shrinkwise.engine.exact import ExactPlan, PerishableProblem, Rates, evaluate, solve
+from shrinkwise.engine.exact import PerishableProblem, Rates, evaluate, solve
 from shrinkwise.engine.perishable import MOST_STATES, Ints
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.engine.refusals import MOST_CELLS
 from shrinkwise.planning.exact_line import WEEK, TypicalWeek, batches_of, line_problem
 from shrinkwise.planning.futures import Futures
@@ -61,10 +62,27 @@ class Bounds:
         return Bounds(batch, max(batch, self.room))
 
 
-def gap_to_optimum_pct(line: Line, store: Store, futures: Futures, rule: Rule) -> float | None:
-    """How far a rule's expected loss lies above the least possible, the shelf counted by age.
+@dataclass(frozen=True)
+class Optimum:
+    """The least loss there is in a line's typical week, beside that of a rule.
 
-    Both are exact for a week without end in which each day's demand and its shoppers are drawn
+    Attributes
+    ----------
+    batch : array of int32, shape (7, *units of age 1, 2, ... on the shelf)
+        The bake of each weekday for every shelf [units].
+    least, of_rule : float
+        Expected loss per day: the least there is, and under the rule [money per day].
+    """
+
+    batch: Ints
+    least: float
+    of_rule: float
+
+
+def optimum(line: Line, store: Store, futures: Futures, rule: Rule) -> Optimum | None:
+    """The least loss that is possible with nightly counts by age.
+
+    It is exact for a week without end in which each day's demand and its shoppers are drawn
     from all futures thrown together: the rule by its own definition, and the optimum by value
     iteration over every shelf there can be.
 
@@ -75,13 +93,14 @@ def gap_to_optimum_pct(line: Line, store: Store, futures: Futures, rule: Rule) -
         Its labour, and the weekdays on which the line may be baked.
     futures : Futures
     rule : Rule
+        A good one, near which the optimum is looked for, and which is held against it.
 
     Returns
     -------
-    float or None
-        [% of the least loss]; None where it cannot be told: the line is reduced before its last
-        day, costs more than it brings, is held to an in-stock floor, is counted before close, loses
-        nothing, or has too many shelves to go through.
+    Optimum or None
+        None where it cannot be told: the line is reduced before its last day, costs more than
+        it brings, is held to an in-stock floor, is counted before close, loses nothing, or has
+        too many shelves to go through.
     """
     if not _is_told(line, futures, rule):
         return None
@@ -94,20 +113,56 @@ def gap_to_optimum_pct(line: Line, store: Store, futures: Futures, rule: Rule) -
         if bounds.hit(of_rule, life):
             bounds = bounds.roomier(step)
             continue
-        optimum = solve(problem, PRECISION * of_rule.cost)
-        if bounds.met(optimum.batch, line):
+        best = solve(problem, PRECISION * of_rule.cost)
+        if bounds.met(best.batch, line):
             bounds = bounds.larger(step)
-        elif bounds.hit(evaluate(problem, optimum.batch, FULL / 10), life):
+        elif bounds.hit(evaluate(problem, best.batch, FULL / 10), life):
             bounds = bounds.roomier(step)
+        elif best.gain is None or best.gain <= 0:
+            return None
         else:
-            return _above_pct(of_rule.cost, optimum)
+            return Optimum(best.batch, best.gain, of_rule.cost)
     return None
 
 
-def _above_pct(loss: float, optimum: ExactPlan) -> float | None:
-    least = optimum.gain
+def gap_to_optimum_pct(line: Line, store: Store, futures: Futures, rule: Rule) -> float | None:
+    """How far a rule's expected loss lies above the least possible, the shelf counted by age.
+
+    Parameters and exceptions are those of `optimum`.
+
+    Returns
+    -------
+    float or None
+        [% of the least loss]
+    """
+    found = optimum(line, store, futures, rule)
     # no rule is better than the optimum but within its error
-    return None if least is None or least <= 0 else max(100 * (loss / least - 1), 0.0)
+    return None if found is None else max(100 * (found.of_rule / found.least - 1), 0.0)
+
+
+def best_by_age(line: Line, store: Store, futures: Futures, near: Rule) -> Rule | None:
+    """The rule of the least loss there is: a bake for every shelf, by the units of each age.
+
+    Parameters
+    ----------
+    line : Line
+    store : Store
+    futures : Futures
+    near : Rule
+        A good one.
+
+    Returns
+    -------
+    Rule or None
+        None where it cannot be told (see `optimum`), and for a line that is on sale for one day.
+    """
+    found = None if line.shelf_life_days == 1 else optimum(line, store, futures, near)
+    if found is None:
+        return None
+    table = found.batch.astype(np.int16)
+    by_day = table.reshape(WEEK, -1)
+    on_empty = np.where(by_day.any(axis=1), by_day[:, 0], NO_BAKE).astype(np.int16)
+    return Rule(on_empty, counts="units by age", batch_table=table)
 
 
 def _is_told(line: Line, futures: Futures, rule: Rule) -> bool:
@@ -128,7 +183,8 @@ def _first_bounds(line: Line, week: TypicalWeek, rule: Rule) -> Bounds:
     means = [float(pmf @ np.arange(len(pmf))) for pmf in week.demand]
     life = range(line.shelf_life_days)
     sold = max(sum(means[(day + later) % WEEK] for later in life) for day in range(WEEK))
-    target = max(int(rule.targets.max()), ceil(sold), 1)
+    largest = rule.targets if rule.batch_table is None else rule.batch_table
+    target = max(int(largest.max()), ceil(sold), 1)
     batch = line.batch_for(target + target // 10 + line.batch_step)
     # set batches pile up on what is left
     spare = target // 2 if rule.counts == "nothing" else target // 10

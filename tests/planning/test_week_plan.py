@@ -1,0 +1,198 @@
+"""The week plan: one week as it will be, against the standing plan on the same futures."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.engine.policy import NO_BAKE, Days
+from shrinkwise.errors import ShrinkwiseError
+from shrinkwise.planning.dates import AS_STANDING, Week, best_targets, worth_it
+from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.plan import BakePlan
+from shrinkwise.planning.rule import Rule
+from shrinkwise.planning.week import WeekPlan, coming_weeks, first_day, plan_week
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Labour
+from shrinkwise.records.tables import Records
+from shrinkwise.report.week_tables import differing_table, week_headline, week_table
+from shrinkwise.shelf.model import ShelfModel
+
+NO_LABOUR = Labour(
+    wage_per_hour=0,
+    minutes_per_bake=0,
+    minutes_per_pan=0,
+    minutes_per_unit=0,
+    minutes_per_reduced_unit=0,
+    minutes_per_disposed_unit=0,
+    minutes_per_baking_day=0,
+)
+BUSY = 3
+"""Date of the week on which three times as many come."""
+
+
+def week_of(means: list[float], life: int, targets: list[int], n_paths: int, seed: int) -> Week:
+    """A week of Poisson demand on a shelf that is empty before it, and two quiet weeks after it."""
+    line = Line(
+        name="Plait",
+        category="breads",
+        price=3,
+        dough_cost=1,
+        disposal_cost=0,
+        shelf_life_days=life,
+        filled=False,
+    )
+    rng = np.random.default_rng(seed)
+    daily = np.array([*means, *([means[0]] * 14)])
+    wanted = rng.poisson(daily[:, None], (21, n_paths)).astype(np.int16)
+    streams = np.stack([wanted, np.zeros_like(wanted)])
+    days = Days(np.arange(21) % 7, np.ones(21, bool))
+    futures = Futures(streams, np.repeat(daily[:, None], n_paths, axis=1), days)
+    rule = Rule(np.array(targets, np.int16))
+    empty = np.zeros((life, n_paths), np.int16)
+    return Week(line, NO_LABOUR, rule, futures, empty, np.ones(7, bool))
+
+
+def demand_of(week: Week, date: int) -> NDArray[np.int64]:
+    return week.futures.streams[:, date].sum(axis=0, dtype=np.int64)
+
+
+def test_a_busy_date_gets_the_newsvendor_batch_of_its_own_demand() -> None:
+    """With a life of one day: the smallest batch that covers 2/3 of the demand, 2 being the
+    margin of a unit and 1 what it costs (Snyder & Shen, Fundamentals of Supply Chain Theory,
+    2nd ed., Wiley 2019, section 4.3; the number from memory)."""
+    means = [10.0] * 7
+    means[BUSY] = 30.0
+    usual = week_of(means, 1, [0] * 7, 2000, 1)
+    best = [int(np.quantile(demand_of(usual, d), 2 / 3, method="inverted_cdf")) for d in range(7)]
+    standing = [best[0]] * 7
+    week = week_of(means, 1, standing, 2000, 1)
+    found = worth_it(week_of(means, 1, standing, 2000, 2), best_targets(week), 1.0, 0.2)
+    assert found[BUSY] == best[BUSY]
+    assert (np.delete(found, BUSY) == AS_STANDING).all()
+
+
+def test_a_busy_day_without_a_bake_is_baked_for_on_the_day_before() -> None:
+    means = [10.0] * 7
+    means[BUSY] = 30.0
+    week = week_of(means, 3, [22] * 7, 500, 1)
+    may_bake = np.ones(7, bool)
+    may_bake[BUSY] = False
+    shut = replace(week, may_bake=may_bake, rule=Rule(np.where(may_bake, 22, NO_BAKE)))
+    found = best_targets(shut)
+    assert found[BUSY] == AS_STANDING
+    assert found[BUSY - 1] > 35
+
+
+def test_a_target_that_costs_money_is_taken_out() -> None:
+    week = week_of([10.0] * 7, 2, [16] * 7, 500, 1)
+    row = np.array([AS_STANDING, 60, AS_STANDING, 0, AS_STANDING, NO_BAKE, 1], np.int16)
+    assert (worth_it(week, row, 1.0, 0.2) == AS_STANDING).all()
+
+
+def test_the_rule_holds_before_and_after_the_week_and_on_dates_without_a_target() -> None:
+    week = week_of([10.0] * 7, 2, [16] * 7, 50, 1)
+    days = replace(week.futures.days, first_day=7)
+    later = replace(week, futures=replace(week.futures, days=days))
+    row = np.array([AS_STANDING, 40, NO_BAKE, *([AS_STANDING] * 4)], np.int16)
+    levels = later.policy([row]).levels[0, :, 0]
+    expected = np.full(21, 16)
+    expected[[8, 9]] = 40, NO_BAKE
+    assert levels.tolist() == expected.tolist()
+
+
+HOLIDAY_WEEK, CLOSED_WEEK = "2026-W41", "2026-W48"
+"""A public holiday on Monday 12 October follows the first; Thursday of the second is closed."""
+
+
+@pytest.fixture(scope="module")
+def weeks(
+    sample_records: Records,
+    sample_demand: DemandModel,
+    sample_shelf: ShelfModel,
+    sample_plan: BakePlan,
+) -> dict[str, WeekPlan]:
+    return {
+        name: plan_week(
+            sample_records,
+            sample_demand,
+            sample_shelf,
+            sample_plan,
+            first_day(sample_records, name),
+        )
+        for name in (HOLIDAY_WEEK, CLOSED_WEEK, "2026-W52")
+    }
+
+
+@pytest.mark.parametrize("name", [HOLIDAY_WEEK, CLOSED_WEEK, "2026-W52"])
+def test_the_week_plan_loses_less_than_the_standing_plan(
+    weeks: dict[str, WeekPlan], name: str
+) -> None:
+    week = weeks[name]
+    assert week.saving.mean() > 4 * week.saving_se
+    assert week.saving.mean() > 10
+
+
+def test_no_line_is_the_worse_for_it(weeks: dict[str, WeekPlan]) -> None:
+    for week in weeks.values():
+        for line in week.lines:
+            differs = any(line.differs(day) for day in range(7))
+            assert (line.saving.mean() > 0) == differs
+
+
+def test_nothing_is_baked_on_a_closed_day(weeks: dict[str, WeekPlan]) -> None:
+    week = weeks[CLOSED_WEEK]
+    assert week.is_open.tolist() == [True, True, True, False, True, True, True]
+    assert all(line.batches[3] == 0 and not line.differs(3) for line in week.lines)
+    table = week_table(week)
+    assert set(table.filter(table["date"] == date(2026, 11, 26))["bake"]) == {"closed"}
+
+
+def test_what_differs_is_marked_and_says_why(weeks: dict[str, WeekPlan]) -> None:
+    week = weeks[CLOSED_WEEK]
+    table, differing = week_table(week), differing_table(week)
+    assert table.height == 7 * len(week.lines)
+    assert differing.height == (table["differs"] == "yes").sum()
+    assert all(differing["why"])
+    assert set(table.filter(table["differs"] == "")["why"]) == {""}
+    on_eve = differing.filter(differing["date"] == date(2026, 11, 25))
+    assert not on_eve.is_empty()
+    assert all("losed on Thu 26 Nov" in why for why in on_eve["why"])
+    headline = week_headline(week, "USD")
+    assert f"{differing.height} bakes" in headline
+    assert "2026-11-23 to 2026-11-29" in headline
+
+
+def test_a_promotion_is_named(weeks: dict[str, WeekPlan]) -> None:
+    differing = differing_table(weeks[CLOSED_WEEK])
+    rolls = differing.filter(differing["product"] == "Dinner rolls")
+    assert any("romotion on Mon 23 Nov, Tue 24 Nov" in why for why in rolls["why"])
+
+
+def test_the_same_records_give_the_same_week(
+    sample_records: Records,
+    sample_demand: DemandModel,
+    sample_shelf: ShelfModel,
+    sample_plan: BakePlan,
+    weeks: dict[str, WeekPlan],
+) -> None:
+    first = first_day(sample_records, HOLIDAY_WEEK)
+    again = plan_week(sample_records, sample_demand, sample_shelf, sample_plan, first)
+    assert week_table(again).equals(week_table(weeks[HOLIDAY_WEEK]))
+
+
+def test_a_week_that_cannot_be_planned_is_refused(sample_records: Records) -> None:
+    for name in ("2026-W40", "2027-W20"):
+        with pytest.raises(ShrinkwiseError, match="Name a week from 2026-W41 to 2027-W13"):
+            first_day(sample_records, name)
+    with pytest.raises(ShrinkwiseError, match="There is no week"):
+        first_day(sample_records, "next week")
+
+
+def test_coming_weeks_begin_after_the_records(sample_records: Records) -> None:
+    first, second = coming_weeks(sample_records, 2)
+    assert first == sample_records.last_date + timedelta(days=1)
+    assert second - first == timedelta(weeks=1)
