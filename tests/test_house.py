@@ -40,7 +40,7 @@ LIBRARIES = {
         "engine/mixed.py",
     ),
     "streamlit": ("dashboard/", "app.py"),
-    "altair": ("report/charts.py",),
+    "altair": ("report/charts.py", "report/target_chart.py"),
     "pandas": ("demand/",),
     "statsmodels": ("demand/",),
     "dataframely": ("records/tables.py",),
@@ -48,7 +48,7 @@ LIBRARIES = {
     "pyarrow": ("records/workbook.py",),
     "xlsxwriter": ("report/sheets.py", "sample/exports.py"),
     "typer": ("cli.py",),
-    "rich": ("cli.py", "report/console.py"),
+    "rich": ("cli.py", "progress.py", "report/console.py"),
     "holidays": ("profile/store.py", "demand/calendar.py", "sample/truth.py"),
 }
 """Where a library may be imported."""

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.money.week import Money, opening_money
+from shrinkwise.planning.curve import LossCurve, loss_curve
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import chosen_rule, judging_futures
 from shrinkwise.planning.optimum import gap_to_optimum_pct
@@ -61,6 +62,8 @@ class LinePlan:
     gap_to_optimum_pct : float or None
         How far the rule's expected loss lies above the least there is with nightly counts by
         age [% of the least loss]; None where that cannot be computed exactly.
+    curve : LossCurve
+        The rule's loss when the target of one weekday is off.
     evidence : str
         The logs behind it.
     stock_by_age : array of int16, shape (life,)
@@ -76,6 +79,7 @@ class LinePlan:
     options: tuple[Option, ...]
     simpler: Option | None
     gap_to_optimum_pct: float | None
+    curve: LossCurve
     evidence: str
     stock_by_age: NDArray[np.int16]
 
@@ -220,6 +224,7 @@ def plan_bakes(
             options=tuple(option(rule) for rule in choice.shown(OPTIONS)),
             simpler=None if simpler is None else option(simpler),
             gap_to_optimum_pct=gap_to_optimum_pct(line, store, judging.judge, choice.rule),
+            curve=loss_curve(line, store.labour, judging.judge, choice.rule),
             evidence=line_evidence(records, ledger),
             stock_by_age=_middle(shelf.stock_by_age(line.name, STOCK_DRAWS, settings.seed)),
         )

@@ -30,7 +30,7 @@ AROUND_CHART = 90
 """Height of a chart's legend and axis on a page [pixels]."""
 
 
-def _styled(chart: alt.Chart | alt.LayerChart, title: str, height: int | None = None) -> alt.Chart:
+def styled(chart: alt.Chart | alt.LayerChart, title: str, height: int | None = None) -> alt.Chart:
     named = chart.properties(title=alt.Title(title, anchor="start", fontSize=15), width=560)
     if height is not None:
         named = named.properties(height=height)
@@ -98,7 +98,7 @@ def loss_by_part(parts: pl.DataFrame, currency: str, title: str) -> alt.Chart:
             tooltip=["product", "part", alt.Tooltip("loss:Q", format=",.2f")],
         )
     )
-    return _styled(chart, title, height=20 * parts.height)
+    return styled(chart, title, height=20 * parts.height)
 
 
 def now_against_plan(recommendations: pl.DataFrame, currency: str) -> alt.Chart:
@@ -142,7 +142,7 @@ def now_against_plan(recommendations: pl.DataFrame, currency: str) -> alt.Chart:
     )
     saving = money_text(best["saving_week"], currency)
     title = f"{best['product']} has the most to gain: {saving} a week"
-    return _styled(span + dots, title, height=24 * table.height)
+    return styled(span + dots, title, height=24 * table.height)
 
 
 def sell_through_curve(curve: pl.DataFrame, product: str, life: int) -> alt.Chart:
@@ -189,7 +189,7 @@ def sell_through_curve(curve: pl.DataFrame, product: str, life: int) -> alt.Char
             tooltip=["day_on_shelf", "way", alt.Tooltip("pct:Q", format=".1f")],
         )
     )
-    return _styled(chart, title, height=220)
+    return styled(chart, title, height=220)
 
 
 def loss_by_life(lives: pl.DataFrame, product: str, currency: str) -> alt.Chart:
@@ -231,7 +231,7 @@ def loss_by_life(lives: pl.DataFrame, product: str, currency: str) -> alt.Chart:
             tooltip=["shelf_life_days", "under", alt.Tooltip("loss:Q", format=",.2f")],
         )
     )
-    return _styled(chart, title, height=220)
+    return styled(chart, title, height=220)
 
 
 def difference_by_part(parts: pl.DataFrame, currency: str, title: str) -> alt.Chart:
@@ -252,4 +252,4 @@ def difference_by_part(parts: pl.DataFrame, currency: str, title: str) -> alt.Ch
             tooltip=["part", alt.Tooltip("difference:Q", format=",.2f")],
         )
     )
-    return _styled(chart, title, height=32 * parts.height)
+    return styled(chart, title, height=32 * parts.height)

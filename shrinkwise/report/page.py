@@ -8,6 +8,7 @@ import polars as pl
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import charts, plan_tables
+from shrinkwise.report.target_tables import off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, label, money_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
@@ -61,6 +62,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -
         _section(f"What to change, line by line [saving in {currency}]", _changes(recommendations)),
         _section("", charts.svg(charts.now_against_plan(recommendations, currency))),
         _section("", _options(plan)),
+        _section("", _off_target(plan)),
         _section("What this rests on", _basis(plan)),
         f'<p class="note">shrinkwise {escape(plan.version)}, seed {plan.settings.seed}, '
         f"{plan.settings.judge_paths} futures of {plan.settings.weeks} weeks, records "
@@ -112,6 +114,14 @@ def _options(plan: BakePlan) -> str:
         "<details><summary>The best rules that were found for each line "
         f"[{escape(plan.store.currency)} a week]</summary>"
         f"{_table(plan_tables.options_table(plan))}</details>"
+    )
+
+
+def _off_target(plan: BakePlan) -> str:
+    return (
+        "<details><summary>What it costs when the target of one weekday is off "
+        f"[{escape(plan.store.currency)} a week]</summary>"
+        f"{_table(off_target_table(plan))}</details>"
     )
 
 

@@ -12,6 +12,7 @@ from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import plan_tables
 from shrinkwise.report.page import plan_page
 from shrinkwise.report.sheets import csv_text, workbook
+from shrinkwise.report.target_tables import curve_table
 from shrinkwise.report.week_tables import week_table
 from shrinkwise.tonight.sheet import PanUpSheet
 
@@ -50,6 +51,7 @@ def plan_contents(
         "Bake plan": bake_plan,
         "Recommendations": recommendations,
         "Options": plan_tables.options_table(plan),
+        "Off target": curve_table(plan),
     }
     contents: dict[str, str | bytes] = {
         "bake_plan.csv": csv_text(bake_plan),

@@ -36,6 +36,7 @@ LABELS = {
     "gap_to_optimum_pct": "Above the least loss [%]",
     "value_of_counting_week": "Worth of the count [a week]",
     "batch_units": "Batch [units]",
+    "step_units": "Step [units]",
     "expected_batch_units": "Expected bake [units]",
     "standing_batch_units": "Standing plan [units]",
     "pieces": "Dough pieces",

@@ -46,7 +46,7 @@ def test_a_fault_while_a_file_is_made_leaves_the_folder_as_it_was(
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def no_page(plan: BakePlan, sheet: PanUpSheet) -> str:
+    def no_page(*_: object) -> str:
         raise RuntimeError("no page")
 
     monkeypatch.setattr(plan_files, "plan_page", no_page)

@@ -1,5 +1,6 @@
 """The bake plan: what it saves, tonight's sheet, targets by weekday, downloads."""
 
+import polars as pl
 import streamlit as st
 
 from shrinkwise.dashboard import state
@@ -8,6 +9,8 @@ from shrinkwise.money.calendar_weeks import week_name
 from shrinkwise.planning.week import coming_weeks
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.plan_files import plan_contents
+from shrinkwise.report.target_chart import loss_by_target
+from shrinkwise.report.target_tables import curve_table, off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, money_text
 
@@ -58,6 +61,15 @@ st.dataframe(
     },
 )
 show_chart(charts.now_against_plan(recommendations, currency))
+st.subheader("When a target is off", anchor=False)
+curves = curve_table(plan)
+baked = curves["product"].unique(maintain_order=True).to_list()
+if baked:
+    line = st.selectbox("Line", baked, key="line")
+    of_line = curves.filter(pl.col("product") == line)
+    show_chart(loss_by_target(of_line, line, currency))
+    off = off_target_table(plan).filter(pl.col("product") == line).drop("product")
+    show_table(off, **dict.fromkeys(off.columns[3:], ".2f"))
 for doubt in doubts(plan):
     st.caption(plain(doubt))
 show_basis(state.records())
