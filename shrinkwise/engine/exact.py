@@ -5,13 +5,16 @@ from functools import partial
 from shrinkwise.engine.answers import ExactPlan, Rates
 from shrinkwise.engine.iteration import SETTLED, iterate_values, settle
 from shrinkwise.engine.mixed import MixedLine
+from shrinkwise.engine.one_shelf import OneShelfLine
 from shrinkwise.engine.perishable import Ints, PerishableProblem
 from shrinkwise.engine.pure import PureLine
 from shrinkwise.engine.topup import TopUp, best_rule, expected_outdates, top_up_batches
 
 
-def _line_of(problem: PerishableProblem) -> PureLine | MixedLine:
+def _line_of(problem: PerishableProblem) -> OneShelfLine | PureLine | MixedLine:
     """The problem with the loops that it needs."""
+    if problem.shelf_shape == ():
+        return OneShelfLine(problem)
     return MixedLine(problem) if problem.is_mixed else PureLine(problem)
 
 

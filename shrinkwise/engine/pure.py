@@ -90,8 +90,7 @@ def _back(  # type: ignore[no-untyped-def]
             _batch_first(ahead, after, tail, base, taken, count)
         least, chosen = np.inf, 0
         for q in batches:
-            last = units[0] if len(units) else q
-            today = day_cost[last, there if early else there + q]
+            today = day_cost[units[0], there if early else there + q]
             cost = batch_cost[q] + today + discount * ahead[q]
             if cost < least:
                 least, chosen = cost, q
@@ -133,9 +132,6 @@ class PureLine:
     ) -> tuple[Floats, Ints]:
         """Values and batches of a day of the cycle from the values of the next."""
         value, batch = np.empty(self.shelves.count), np.empty(self.shelves.count, np.int32)
-        if self.problem.shelf_shape == ():
-            # a life of one day has one shelf, wherever the batch would have led
-            after = np.repeat(after, len(batch_cost))
         batches = self.problem.batches[day]
         _back(
             after, self.problem.tail[day], day_cost, batch_cost, discount,

@@ -224,7 +224,9 @@ def plan_bakes(
             options=tuple(option(rule) for rule in choice.shown(OPTIONS)),
             simpler=None if simpler is None else option(simpler),
             gap_to_optimum_pct=gap_to_optimum_pct(line, store, judging.judge, choice.rule),
-            curve=loss_curve(line, store.labour, judging.judge, choice.rule),
+            curve=loss_curve(
+                line, store.labour, judging.judge.first(settings.search_paths), choice.rule
+            ),
             evidence=line_evidence(records, ledger),
             stock_by_age=_middle(shelf.stock_by_age(line.name, STOCK_DRAWS, settings.seed)),
         )

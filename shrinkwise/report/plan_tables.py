@@ -7,6 +7,7 @@ from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.ratios import shrink_at_retail_pct_of_net_sales
 from shrinkwise.planning.outcome import Outcome, standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
+from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.store import Store
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.report.words import days_text, method, why
@@ -36,7 +37,7 @@ def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
                     "expected_batch_units": batch,
                     "expected_pans": batch / line.units_per_pan,
                     "shelf_life_days": line.shelf_life_days,
-                    "least_need_units": rule.least_need if bake else None,
+                    "least_need_units": _least_need(rule) if bake else None,
                     "ceiling_units": rule.ceiling if bake else None,
                 }
             )
@@ -113,7 +114,7 @@ def options_table(plan: BakePlan) -> pl.DataFrame:
                     "planned": "yes" if option.rule is line_plan.rule else "",
                     "method": method(option.rule),
                     "targets": " ".join(str(t) for t in option.rule.targets if t != NO_BAKE),
-                    "least_need_units": option.rule.least_need,
+                    "least_need_units": _least_need(option.rule),
                     "ceiling_units": option.rule.ceiling,
                     "bakes_week": figures["bakes_week"],
                     "loss_week": figures["loss_week"],
@@ -155,6 +156,11 @@ def store_table(plan: BakePlan) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=columns, orient="row").fill_nan(None)
 
 
+def _least_need(rule: Rule) -> int | None:
+    """None where nothing is baked, or the batches stand in a table."""
+    return rule.least_need if rule.bake_days and rule.batch_table is None else None
+
+
 def targets_table(plan: BakePlan) -> pl.DataFrame:
     """Top-up targets or set batches, a row per line and a column per weekday; empty where it is not
     baked; the least need and, where a line has one, the ceiling [units]; what is counted first."""
@@ -165,7 +171,7 @@ def targets_table(plan: BakePlan) -> pl.DataFrame:
             for weekday, target in zip(WEEKDAYS, line.rule.targets, strict=True)
         }
         | {
-            "least_need_units": line.rule.least_need if line.rule.bake_days else None,
+            "least_need_units": _least_need(line.rule),
             "ceiling_units": line.rule.ceiling if line.rule.bake_days else None,
             "counts": line.rule.counts if line.rule.bake_days else "",
         }

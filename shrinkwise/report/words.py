@@ -22,7 +22,8 @@ LOSS_PARTS = {
 
 TARGETS_TITLE = (
     "Top-up targets: where the least need is missing, bake enough to lift the stock to this many "
-    "units; where nothing is counted, bake this many"
+    "units; where nothing is counted, bake this many; with a count by age, this many on an empty "
+    "shelf"
 )
 
 LABELS = {

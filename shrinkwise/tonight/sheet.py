@@ -19,13 +19,13 @@ CAUTIONS = (
 
 SCHEMA = {
     "product": pl.String,
+    "batch_units": pl.Int64,
+    "pans": pl.Int64,
+    "pieces": pl.Int64,
     "on_hand_units": pl.Int64,
     "going_out_units": pl.Int64,
     "target_units": pl.Int64,
     "least_need_units": pl.Int64,
-    "batch_units": pl.Int64,
-    "pans": pl.Int64,
-    "pieces": pl.Int64,
 }
 
 
@@ -45,10 +45,10 @@ class PanUpSheet:
         Whether the evening's shelf was counted before close; what is on its last day is then
         not on hand.
     batches : polars.DataFrame
-        product, on_hand_units, going_out_units (of them, expected to go out of date before the
-        next bake and not counted on), target_units and least_need_units (both empty where the
-        batch depends on the units of each age), batch_units, pans, pieces; lines that are not
-        baked that day are left out.
+        product, batch_units, pans, pieces, on_hand_units, going_out_units (of them, expected to
+        go out of date before the next bake and not counted on), target_units and
+        least_need_units (both empty where the batch depends on the units of each age); lines that
+        are not baked that day are left out.
     """
 
     evening: date

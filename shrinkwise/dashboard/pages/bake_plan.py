@@ -9,9 +9,10 @@ from shrinkwise.money.calendar_weeks import week_name
 from shrinkwise.planning.week import coming_weeks
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.plan_files import plan_contents
+from shrinkwise.report.sheets import csv_text
 from shrinkwise.report.target_chart import loss_by_target
 from shrinkwise.report.target_tables import curve_table, off_target_table
-from shrinkwise.report.week_tables import differing_table, week_headline
+from shrinkwise.report.week_tables import differing_table, week_headline, week_table
 from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, money_text
 
 WEEKS_SHOWN = 13
@@ -41,6 +42,13 @@ if chosen is not None:
     st.markdown(plain(week_headline(week, currency)))
     if not (differing := differing_table(week)).is_empty():
         show_table(differing, expected_batch_units=".1f", standing_batch_units=".1f")
+    st.download_button(
+        "week_plan.csv",
+        data=csv_text(week_table(week)),
+        file_name=f"week_plan_{week.name}.csv",
+        on_click="ignore",
+        key="week_plan.csv",
+    )
 st.subheader("The store's week")
 show_table(plan_tables.store_table(plan), now=",.1f", plan=",.1f")
 st.subheader(TARGETS_TITLE)
