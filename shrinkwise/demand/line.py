@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.calendar import EFFECTS
 from shrinkwise.demand.censored import CensoredNegativeBinomial
+from shrinkwise.engine.policy import largest_level
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.ledger import LineLedger
 
@@ -15,6 +16,9 @@ Floats = NDArray[np.float64]
 
 DISPERSION_PRIOR = (np.log(0.08), 0.8)
 """Normal prior of log(alpha): three open bakery data sets show 0.05 to 0.13 above 5 a day."""
+
+LARGE_DAY = 0.9
+"""Quantile of the units on the shelf by day that is held against what can be planned."""
 
 _PRIOR_SD = {"trend": 0.25, "holiday": 0.5, "holiday_eve": 0.5, "event": 0.5, "price": 0.7}
 _WEEKDAY_SD, _WAVE_SD = 1.0, 0.3
@@ -75,6 +79,23 @@ class LineDemand:
 def usable_days(ledger: LineLedger) -> NDArray[np.bool_]:
     """Open days; a day with nothing on the shelf from morning on says nothing of the demand."""
     return ledger.is_open & ~(ledger.sold_out & (ledger.sold <= 0))
+
+
+def too_many_units(ledger: LineLedger) -> str | None:
+    """Why a line is too large for a shelf that the engine can play; None where it is not.
+
+    One day in ten may lie beyond the largest level there is: a slip of the pen does no harm.
+    """
+    line = ledger.line
+    there = np.maximum(ledger.on_hand_open + ledger.baked, ledger.sold)[ledger.is_open]
+    usual = float(np.quantile(there, LARGE_DAY))
+    most = largest_level(line.shelf_life_days, line.batch_step)
+    if usual <= most:
+        return None
+    return (
+        f"it has {usual:,.0f} units on the shelf on a day, and {most:,} are the most that can be "
+        f"planned at a shelf life of {line.shelf_life_days} days"
+    )
 
 
 def fit_line(ledger: LineLedger, effects: Floats, near: LineDemand | None = None) -> LineDemand:

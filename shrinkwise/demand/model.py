@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from shrinkwise.demand.calendar import Calendar, store_calendar
-from shrinkwise.demand.line import LineDemand, fit_line, usable_days
+from shrinkwise.demand.line import LineDemand, fit_line, too_many_units, usable_days
 from shrinkwise.demand.prices import past_price_ratio
 from shrinkwise.demand.unlogged import can_reconstruct, fit_unlogged
 from shrinkwise.errors import EvidenceError
@@ -58,8 +58,8 @@ class DemandPaths:
 class DemandModel:
     """Fitted demand of every line with enough days, by name.
 
-    `too_thin` names the lines that are left out, each with the reason; `today` holds the last day
-    of the records where it was under way, which says nothing of a day's demand.
+    `too_thin` names the lines that are left out, each with the reason, mostly too few days;
+    `today` holds the last day of the records where it was under way, which says nothing of a day's demand.
     """
 
     lines: dict[str, LineDemand]
@@ -176,6 +176,8 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
         days = 0 if ledger is None else int(usable_days(ledger).sum())
         if ledger is None or days < FEWEST_DAYS:
             return f"{days} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
+        if (reason := too_many_units(ledger)) is not None:
+            return reason
         ratio = past_price_ratio(records, calendar, ledger)
         try:
             effects = calendar.effects(line.name, ledger.dates, ratio)
@@ -200,8 +202,17 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
     fitted = {name: line for name, line in found.items() if isinstance(line, LineDemand)}
     too_thin = {name: reason for name, reason in found.items() if isinstance(reason, str)}
     if not fitted:
+        seen = [name for name in too_thin if name in ledgers and _has_days(ledgers[name])]
+        if seen:
+            reasons = " ".join(f"{name}: {too_thin[name]}." for name in seen)
+            raise EvidenceError(f"No line can be planned. {reasons}")
         raise EvidenceError(
             f"No line has {FEWEST_DAYS} days on sale in the records, so no demand can be told. "
             "Add older sales logs to the folder, or wait until there are enough days."
         )
     return DemandModel(fitted, too_thin, calendar, ledgers, records.fingerprint, today)
+
+
+def _has_days(ledger: LineLedger) -> bool:
+    """Whether there are enough days to plan on."""
+    return int(usable_days(ledger).sum()) >= FEWEST_DAYS
