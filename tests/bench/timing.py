@@ -1,14 +1,14 @@
 """How long a thing takes on a machine that does other things, too."""
 
 from collections.abc import Callable
-from time import perf_counter
+from time import process_time
 
 
 def fastest(call: Callable[[], object], rounds: int = 5) -> float:
-    """Seconds of the fastest of some rounds: what else the machine did is least in it."""
+    """Seconds of the processors in the fastest of some rounds; what else they do is not in it."""
     seconds = []
     for _ in range(rounds):
-        begun = perf_counter()
+        begun = process_time()
         call()
-        seconds.append(perf_counter() - begun)
+        seconds.append(process_time() - begun)
     return min(seconds)
