@@ -59,7 +59,8 @@ class DemandModel:
     """Fitted demand of every line with enough days, by name.
 
     `too_thin` names the lines that are left out, each with the reason, mostly too few days;
-    `today` holds the last day of the records where it was under way, which says nothing of a day's demand.
+    `today` holds the last day of the records where it was under way, which says nothing of a
+    day's demand.
     """
 
     lines: dict[str, LineDemand]

@@ -130,7 +130,7 @@ def chosen_rule(
     found = best_rules(
         line, store.labour, judging.search, store.bake_weekdays(line), present_days, settings
     )
-    finalists = [_without_empty_bakes(rule) for rule in found]
+    finalists = [_as_told(rule, line) for rule in found]
     by_age = best_by_age(line, store, judging.search, finalists[0])
     if by_age is not None:
         finalists.append(by_age)
@@ -160,9 +160,12 @@ def _ties(choice: Choice, index: int, best: int) -> bool:
     )
 
 
-def _without_empty_bakes(rule: Rule) -> Rule:
-    targets = np.where(rule.targets > 0, rule.targets, NO_BAKE).astype(np.int16)
-    return replace(rule, targets=targets)
+def _as_told(rule: Rule, line: Line) -> Rule:
+    """The rule without empty bakes, its set batches as they are baked."""
+    targets = [int(target) if target > 0 else NO_BAKE for target in rule.targets]
+    if rule.counts == "nothing":
+        targets = [line.batch_for(target) or NO_BAKE for target in targets]
+    return replace(rule, targets=np.array(targets, np.int16))
 
 
 def _bother(rule: Rule, present_days: tuple[int, ...]) -> tuple[int, bool, bool, bool, int, bool]:

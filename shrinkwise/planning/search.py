@@ -83,7 +83,8 @@ def best_rules(
     days are improved there one weekday at a time in rough steps; the better half of them, with
     the same two, unit by unit on all futures. From the best few the other kinds of rule begin:
     bakes that wait until enough is missing, bakes under a ceiling, counts by age, and set
-    batches.
+    batches. Bakes that wait for any day until much is missing begin by themselves, and no bake
+    at all is always among the finalists.
 
     Parameters
     ----------
@@ -102,9 +103,7 @@ def best_rules(
     full = replace(few, futures=futures)
     first = _promising_sets(few, bake_weekdays, present_days)
     kept = {present_days, bake_weekdays}
-    rough = [
-        few.improved(rule, max(1, int(rule.targets.max()) // ROUGH)) for rule in first.values()
-    ]
+    rough = [few.improved(rule, _rough_step(rule)) for rule in first.values()]
     rough.sort(key=lambda found: found.demerit)
     half = rough[: settings.finalists] + [
         found for found in rough[settings.finalists :] if found.rule.bake_days in kept
@@ -112,8 +111,13 @@ def best_rules(
     plain = sorted((full.improved(found.rule) for found in half), key=lambda one: one.demerit)
     every_day = [found for found in plain if found.rule.bake_days == bake_weekdays]
     leaders = list(dict.fromkeys([*plain[: settings.leaders], *every_day[:1]]))
-    found = [*plain, *_other_kinds(full, leaders)]
+    found = [*plain, *_other_kinds(full, leaders), *_on_any_day(few, full, bake_weekdays)]
+    found.append(Found(never := starts.no_bake(), float(full.demerits([never])[0])))
     return [one.rule for one in sorted(found, key=lambda one: one.demerit)]
+
+
+def _rough_step(rule: Rule) -> int:
+    return max(1, int(rule.targets.max()) // ROUGH)
 
 
 def _promising_sets(
@@ -141,6 +145,17 @@ def _other_kinds(search: _Search, leaders: Sequence[Found]) -> list[Found]:
         found.append(search.improved(search.best(set_first)))
         found += [search.improved(rule) for rule in _tighter(search, leader.rule)]
     return found
+
+
+def _on_any_day(few: _Search, full: _Search, bake_weekdays: tuple[int, ...]) -> list[Found]:
+    """Bakes that wait for any day, from the best of many first rules."""
+    first = starts.on_any_day(bake_weekdays, few.line, few.futures)
+    if not first:
+        return []
+    order = np.argsort(few.demerits(first), kind="stable")[: few.settings.leaders + 1]
+    rough = [few.improved(first[int(index)], _rough_step(first[int(index)])) for index in order]
+    best = sorted(rough, key=lambda one: one.demerit)[: few.settings.leaders]
+    return [full.improved(one.rule) for one in best]
 
 
 def _tighter(search: _Search, rule: Rule) -> list[Rule]:

@@ -24,6 +24,13 @@ NEEDS = (0.3, 0.6, 1.0, 1.5)
 CEILINGS = (0.8, 0.95, 1.1, 1.25, 1.45, 1.7)
 """First ceilings that are tried, as multiples of the mean demand until the next bake."""
 
+DEEP = (0.3, 0.5, 0.7, 0.84, 0.93, 0.98)
+"""Quantiles of the demand of one day, two days and so on up to a shelf life, tried as targets of
+bakes that wait for any day."""
+
+DEEP_NEEDS = (0.25, 0.4, 0.55, 0.7, 0.85, 1.0)
+"""First least needs of such bakes, as shares of the mean target."""
+
 LIFTS = (1.0, 1.08, 1.2)
 """By how much targets are raised with a ceiling, which takes away from them."""
 
@@ -50,18 +57,44 @@ def covering(days: tuple[int, ...], line: Line, futures: Futures) -> Iterator[Ru
     return (Rule(row) for row in targets)
 
 
+def no_bake() -> Rule:
+    """The rule that leaves a line out."""
+    return Rule(np.full(7, NO_BAKE, np.int16))
+
+
+def on_any_day(bake_weekdays: tuple[int, ...], line: Line, futures: Futures) -> list[Rule]:
+    """Top-ups on any day that wait until much is missing: where a bake costs a lot, one is made
+    for several days at once, whenever they come."""
+    days = list(bake_weekdays)
+    found = []
+    for n_days in range(1, line.shelf_life_days + 1):
+        demand = [demand_from(futures, day, n_days) for day in days]
+        if any(of_day.size == 0 for of_day in demand):
+            break
+        by_day = np.ceil([np.quantile(of_day, DEEP) for of_day in demand])
+        for wanted in np.minimum(by_day, most_level(line)).T:
+            mean = float(wanted.mean())
+            for on_days in (wanted, np.full(len(days), round(mean))):
+                targets = np.full(7, NO_BAKE, np.int16)
+                targets[days] = on_days
+                needs = sorted({max(1, round(share * mean)) for share in DEEP_NEEDS})
+                found += [Rule(targets, least_need=need) for need in needs]
+    return found
+
+
 def waiting(rule: Rule, line: Line, futures: Futures) -> list[Rule]:
     """The rule with bakes that wait until enough is missing."""
     open_days = futures.means[futures.days.is_open]
     usual = float(open_days.mean()) if open_days.size else 0.0
     needs = sorted({max(2, round(share * usual)) for share in NEEDS})
     # who waits for a need has that much less on the shelf at worst: the target makes up for it
-    found = [
+    most = most_level(line) - int(rule.targets.max())
+    return [
         replace(rule, targets=_raised(rule.targets, lift), least_need=need)
         for need in needs
         for lift in (0, need // 2, need)
+        if lift <= most
     ]
-    return [one for one in found if int(one.targets.max()) <= most_level(line)]
 
 
 def with_ceiling(rule: Rule, line: Line, futures: Futures) -> list[Rule]:

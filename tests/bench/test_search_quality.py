@@ -17,8 +17,8 @@ import pytest
 from drawn_lines import EVERY_DAY, Case, drawn
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from shrinkwise.planning.gap import gap_to_optimum_pct
 from shrinkwise.planning.judging import chosen_rule
+from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import demerits, standard_error, weighed
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings
@@ -77,7 +77,8 @@ def excess(effort: int, case: Case, settings: PlanSettings) -> Excess:
     (rule, seconds), (harder, harder_seconds) = timed(1), timed(effort)
     fresh = case.futures(settings, FRESH_PATHS, 2)
     rules = [rule, harder, best_flat(case, settings)]
-    losses = weighed(line, labour, fresh, policy_of(rules, fresh, line)).losses
+    policies = [policy_of([one], fresh, line) for one in rules]
+    losses = np.stack([weighed(line, labour, fresh, policy).losses[0] for policy in policies])
     of_rule, of_harder, of_flat = losses.mean(axis=1)
     return Excess(
         pct=100 * (of_rule / of_harder - 1),
