@@ -10,6 +10,9 @@ from shrinkwise.profile.weekdays import Weekday
 FILLED_LIFE_LIMIT_DAYS = 7
 """Days a filled line may be held, preparation day counted (Food Code 3-501.17)."""
 
+LARGEST_BATCH = 10_000
+"""Beyond any bake of one line [units]."""
+
 Money = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Days = Annotated[int, Field(ge=1, le=30)]
 
@@ -65,8 +68,8 @@ class Line(BaseModel):
     pieces_per_unit: Annotated[int, Field(ge=1, le=500)] = 6
     units_per_pan: Annotated[int, Field(ge=1, le=500)] = 4
     batch_step: Annotated[int, Field(ge=1, le=500)] = 1
-    min_batch: Annotated[int, Field(ge=0, le=10_000)] = 0
-    max_batch: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    min_batch: Annotated[int, Field(ge=0, le=LARGEST_BATCH)] = 0
+    max_batch: Annotated[int, Field(ge=1, le=LARGEST_BATCH)] | None = None
     no_bake_days: tuple[Weekday, ...] = ()
     in_stock_floor_pct: Annotated[float, Field(ge=0, le=100)] | None = None
     filled: bool | None = None
@@ -128,6 +131,24 @@ class Line(BaseModel):
         for limit in (self.max_batch, ceiling):
             most = most if limit is None else min(most, limit)
         return max(most // self.batch_step * self.batch_step, self.least_batch, self.batch_step)
+
+    @property
+    def least_pans(self) -> int:
+        """Pans of the smallest bake."""
+        return -(-max(self.least_batch, self.batch_step) // self.units_per_pan)
+
+    def within_pans(self, most: float) -> Self:
+        """This line with no bake of more than so many pans, where its smallest one has room.
+
+        Parameters
+        ----------
+        most : float
+            [pans]
+        """
+        largest = LARGEST_BATCH if self.max_batch is None else self.max_batch
+        if most < self.least_pans or most * self.units_per_pan >= largest:
+            return self
+        return self.model_copy(update={"max_batch": int(most) * self.units_per_pan})
 
     def batch_for(self, units: int, ceiling: int | None = None) -> int:
         """The bake that gives at least so many units, in whole steps within the line's limits and

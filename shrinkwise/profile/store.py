@@ -1,5 +1,6 @@
 """The store as `store.toml` describes it."""
 
+from math import inf
 from typing import Annotated, Any, Literal, Self
 
 import holidays
@@ -12,6 +13,7 @@ from pydantic import (
     model_validator,
 )
 
+from shrinkwise.profile.capacity import Capacity
 from shrinkwise.profile.line import Line, Money
 from shrinkwise.profile.weekdays import WEEKDAYS, Weekday
 
@@ -34,6 +36,15 @@ def _subdivisions(country: str) -> tuple[str, ...] | None:
         return tuple(holidays.country_holidays(country).subdivisions)
     except NotImplementedError:
         return None
+
+
+def _allowed(line: Line, open_days: tuple[Weekday, ...]) -> tuple[int, ...]:
+    """Open weekdays on which a line may be baked, whether or not there is room for it."""
+    return tuple(
+        number
+        for number, day in enumerate(WEEKDAYS)
+        if day in open_days and day not in line.no_bake_days
+    )
 
 
 class Labour(BaseModel):
@@ -64,7 +75,8 @@ class Store(BaseModel):
 
     `columns`, `date_order` and `decimal_mark` say by table how its exports are written, where
     they cannot show it themselves. `largest_file_mb` is the largest log that is read, unpacked
-    [million bytes]. `in_stock_floor_pct` holds for every line that sets none of its own.
+    [million bytes]. `in_stock_floor_pct` holds for every line that sets none of its own, and no
+    line's largest bake is more than `capacity` has room for on its roomiest day.
     `demand_after_count_pct` is the share of a day's demand that comes after the shelf was counted
     for the next day's bake; the records then end at that count.
     """
@@ -78,6 +90,7 @@ class Store(BaseModel):
     week_start: Weekday = "monday"
     open_days: tuple[Weekday, ...] = Field(default=WEEKDAYS, min_length=1)
     labour: Labour = Labour()
+    capacity: Capacity | None = None
     columns: dict[TableName, dict[str, str]] = Field(default_factory=dict)
     date_order: dict[TableName, DateOrder] = Field(default_factory=dict)
     decimal_mark: dict[TableName, DecimalMark] = Field(default_factory=dict)
@@ -144,18 +157,41 @@ class Store(BaseModel):
                     )
         return lines
 
+    @field_validator("lines")
+    @classmethod
+    def _no_bake_is_beyond_the_capacity(
+        cls, lines: tuple[Line, ...], info: ValidationInfo
+    ) -> tuple[Line, ...]:
+        capacity, open_days = info.data.get("capacity"), info.data.get("open_days", WEEKDAYS)
+        if capacity is None:
+            return lines
+        roomiest = {
+            line.name: max((capacity.pans(day) for day in _allowed(line, open_days)), default=inf)
+            for line in lines
+        }
+        return tuple(line.within_pans(roomiest[line.name]) for line in lines)
+
     @model_validator(mode="after")
     def _every_line_has_a_day(self) -> Self:
         for line in self.lines:
-            if not self.bake_weekdays(line):
+            if not _allowed(line, self.open_days):
                 raise ValueError(
                     f"no_bake_days of {line.name!r} leave no open day on which it may be baked"
+                )
+            if not self.bake_weekdays(line):
+                raise ValueError(
+                    f"capacity has no room on any day for the smallest bake of {line.name!r} "
+                    f"({max(line.least_batch, line.batch_step)} units, {line.units_per_pan} a pan)"
                 )
         return self
 
     def bake_weekdays(self, line: Line) -> tuple[int, ...]:
-        """Weekdays on which a line may be baked, Monday 0 to Sunday 6, ascending."""
-        return tuple(day for day in self.open_weekdays if WEEKDAYS[day] not in line.no_bake_days)
+        """Weekdays on which a line may be baked and there is room for it, Monday 0 to Sunday 6,
+        ascending."""
+        allowed = _allowed(line, self.open_days)
+        if self.capacity is None:
+            return allowed
+        return tuple(day for day in allowed if self.capacity.pans(day) >= line.least_pans)
 
     def line(self, name: str) -> Line:
         """The line called `name`.
