@@ -24,3 +24,7 @@ class ScenarioError(ShrinkwiseError):
 
 class EvidenceError(ShrinkwiseError):
     """The records are sound but hold too little to answer the question."""
+
+
+class PlanError(ShrinkwiseError):
+    """What the lines share leaves no plan."""

@@ -99,9 +99,44 @@ class Choice:
             of_set = [i for i, rule in enumerate(self.options) if rule.bake_days == days]
             if self.short_of_floor_pct[of_set[0]] <= self.short_of_floor_pct[0]:
                 index = simplest(self, of_set)
-                tied = _ties(self, index, 0)
-                found[index] = float(self.losses[0 if tied else index].mean())
+                found[index] = float(self.costs(self.losses[[index]])[0])
         return [(self.options[index], cost) for index, cost in found.items()]
+
+    def costs(self, losses: Floats) -> Floats:
+        """What rules cost, from their weekly losses on the same futures [money per week].
+
+        What ties with the best option, or is better by luck, costs what that costs.
+
+        Parameters
+        ----------
+        losses : array of float, shape (n_rules, n_paths)
+            [money per week]
+        """
+        difference = losses - self.losses[0]
+        tied = [one.mean() <= TIE_ERRORS * standard_error(one) for one in difference]
+        return np.where(tied, self.losses[0].mean(), losses.mean(axis=1))
+
+    def taking(self, rule: Rule, losses: Floats, short_of_floor_pct: float) -> "Choice":
+        """The choice with another rule chosen, which joins the options if it is not among them.
+
+        Parameters
+        ----------
+        rule : Rule
+        losses : array of float, shape (n_paths,)
+            [money per week]
+        short_of_floor_pct : float
+            [% of open days]
+        """
+        if any(one is rule for one in self.options):
+            return replace(self, rule=rule)
+        place = int((self.losses.mean(axis=1) < losses.mean()).sum())
+        return Choice(
+            rule=rule,
+            options=(*self.options[:place], rule, *self.options[place:]),
+            losses=np.insert(self.losses, place, losses, axis=0),
+            short_of_floor_pct=np.insert(self.short_of_floor_pct, place, short_of_floor_pct),
+            present_days=self.present_days,
+        )
 
     def shown(self, n: int) -> tuple[Rule, ...]:
         """The best rule of each of the first `n` sets of bake days, the chosen rule, the next

@@ -95,9 +95,13 @@ def weighed(
     opening_by_age: NDArray[np.int16] | None = None,
 ) -> Weighed:
     """Play many plans of a line on its futures, from a shelf that is empty when not told."""
-    flows = played(line, futures, policy, opening_by_age)
+    return weighed_flows(played(line, futures, policy, opening_by_age), line, labour, futures)
+
+
+def weighed_flows(flows: Flows, line: Line, labour: Labour, futures: Futures) -> Weighed:
+    """Plans of a line that were played on its futures."""
     money = money_of(Quantities.of_flows(flows).per(futures.weeks), line, labour)
-    short = np.zeros(len(policy.levels))
+    short = np.zeros(len(flows.unmet))
     if line.in_stock_floor_pct is not None:
         in_stock_pct = 100 * (1 - flows.short_days.mean(axis=1) / futures.open_days)
         short = np.maximum(line.in_stock_floor_pct - in_stock_pct, 0.0)

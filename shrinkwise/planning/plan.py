@@ -12,11 +12,13 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.money.week import Money, opening_money
 from shrinkwise.planning.curve import LossCurve, loss_curve
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import chosen_rule, judging_futures
+from shrinkwise.planning.judging import Choice, chosen_rule, judging_futures
+from shrinkwise.planning.offers import Offers, line_offers
 from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.store_choice import StoreChoice, choose_for_store
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
@@ -29,10 +31,6 @@ Floats = NDArray[np.float64]
 
 OPTIONS = 5
 """Sets of bake days of a line that are shown."""
-
-
-STOCK_DRAWS = 200
-"""Splits by age of the units on hand, of which the middle one is taken."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +102,8 @@ class BakePlan:
     ----------
     store : Store
     lines : tuple of LinePlan
+    shared : StoreChoice
+        What the lines use of what they share, and what more of it would save.
     left_out : dict of str to str
         Lines without a plan, each with the reason.
     share_unknown : dict of str to str
@@ -119,6 +119,7 @@ class BakePlan:
 
     store: Store
     lines: tuple[LinePlan, ...]
+    shared: StoreChoice
     left_out: dict[str, str]
     share_unknown: dict[str, str]
     start: date
@@ -159,12 +160,6 @@ def store_money(outcomes: list[Outcome], baking_days: set[int], store: Store) ->
     return total + opening_money(np.full_like(total.loss, len(baking_days)), store.labour)
 
 
-def _middle(draws: NDArray[np.int16]) -> NDArray[np.int16]:
-    """The draw that is nearest to the mean of all; shape (n,) of (n, n_draws)."""
-    far = ((draws - draws.mean(axis=1, keepdims=True)) ** 2).sum(axis=0)
-    return draws[:, int(far.argmin())]
-
-
 def plan_bakes(
     records: Records,
     demand: DemandModel,
@@ -177,7 +172,8 @@ def plan_bakes(
     habit.
 
     All plans of a line meet the same shoppers (common random numbers), and the finalists are
-    judged on futures that the search has not seen.
+    judged on futures that the search has not seen. The lines are then chosen together, since they
+    share the opening of a baking day, the oven and the shift.
 
     Parameters
     ----------
@@ -199,11 +195,14 @@ def plan_bakes(
     futures = judging_futures(records, demand, shelf, settings)
     store = records.profile
 
-    def plan_line(line: Line) -> LinePlan:
+    def plan_line(line: Line) -> tuple[Offers, LinePlan]:
         judging = futures[line.name]
-        ledger = demand.ledgers[line.name]
-        habit = present_habit(ledger, demand, judging.search)
+        habit = present_habit(demand.ledgers[line.name], demand, judging.search)
         choice = chosen_rule(line, store, judging, habit.bake_days, settings)
+        return line_offers(line, store, judging.judge, choice), line_plan(line, habit, choice)
+
+    def line_plan(line: Line, habit: Habit, choice: Choice) -> LinePlan:
+        judging = futures[line.name]
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
         seen = habit_policy(habit, line, judging.judge, seed)
         # the habit was read from the stock at close, after all shoppers
@@ -227,15 +226,21 @@ def plan_bakes(
             curve=loss_curve(
                 line, store.labour, judging.judge.first(settings.search_paths), choice.rule
             ),
-            evidence=line_evidence(records, ledger),
-            stock_by_age=_middle(shelf.stock_by_age(line.name, STOCK_DRAWS, settings.seed)),
+            evidence=line_evidence(records, demand.ledgers[line.name]),
+            stock_by_age=shelf.likeliest_stock(line.name, settings.seed),
         )
 
     lines = [line for line in store.lines if line.name in demand.lines]
-    plans = tuple(on_all_cores(plan_line, lines, progress))
+    alone = on_all_cores(plan_line, lines, progress)
+    shared = choose_for_store(store, [offers for offers, _ in alone])
+    plans = tuple(
+        line_plan(plan.line, plan.habit, offers.taken(pick)) if pick else plan
+        for (offers, plan), pick in zip(alone, shared.picks, strict=True)
+    )
     return BakePlan(
         store=store,
         lines=plans,
+        shared=shared,
         left_out=demand.too_thin,
         share_unknown=shelf.cannot_tell,
         start=planning_start(records),

@@ -110,8 +110,8 @@ def policy_of(rules: Sequence[Rule], futures: Futures, line: Line) -> Policy:
     levels = np.stack([rule.targets for rule in rules])[:, weekday][:, :, None]
     most = np.array([line.most_units(rule.ceiling) for rule in rules])
     tables = [rule.batch_table for rule in rules if rule.batch_table is not None]
-    if len(tables) > 1:
-        raise ValueError(f"at most one rule may have a table of batches, but {len(tables)} have")
+    if any(table is not tables[0] for table in tables):
+        raise ValueError("rules played together must share their table of batches")
     by_table = np.array([rule.batch_table is not None for rule in rules])
     taken = None
     if any(rule.sold_by_night is not None for rule in rules):

@@ -99,7 +99,7 @@ def waiting(rule: Rule, line: Line, futures: Futures) -> list[Rule]:
 
 def with_ceiling(rule: Rule, line: Line, futures: Futures) -> list[Rule]:
     """The rule with a ceiling on each bake, and perhaps a higher target instead."""
-    needs = [_mean_need(rule.bake_days, day, line, futures) for day in rule.bake_days]
+    needs = [mean_need(rule.bake_days, day, line, futures) for day in rule.bake_days]
     usual = float(np.max(needs, initial=0.0))
     step = line.batch_step
     ceilings = {max(step, round(share * usual / step) * step) for share in CEILINGS}
@@ -122,7 +122,7 @@ def by_age(rule: Rule, line: Line, futures: Futures) -> Rule | None:
 
 def set_batches(days: tuple[int, ...], line: Line, futures: Futures) -> list[Rule]:
     """Set batches on a set of bake days, as multiples of the mean demand until the next bake."""
-    needs = np.array([_mean_need(days, day, line, futures) for day in days])
+    needs = np.array([mean_need(days, day, line, futures) for day in days])
     found = []
     for share in SHARES:
         targets = np.full(7, NO_BAKE, np.int16)
@@ -147,7 +147,8 @@ def demand_from(futures: Futures, weekday: int, n_days: int) -> NDArray[np.int64
     return _over(futures.streams.sum(axis=0, dtype=np.int64), futures, weekday, n_days)
 
 
-def _mean_need(days: tuple[int, ...], day: int, line: Line, futures: Futures) -> float:
+def mean_need(days: tuple[int, ...], day: int, line: Line, futures: Futures) -> float:
+    """Mean demand from a bake day on until the next of the set, at most a shelf life [units]."""
     return float(demand_from(futures, day, days_covered(days, day, line)).mean())
 
 

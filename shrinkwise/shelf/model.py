@@ -23,6 +23,9 @@ from shrinkwise.shelf.today import left_for_tomorrow
 
 FIT_SEED = 20_001
 
+STOCK_DRAWS = 200
+"""Splits by age of the units on hand, of which the middle one is taken as the likeliest."""
+
 
 @dataclass(frozen=True)
 class ShelfModel:
@@ -85,6 +88,13 @@ class ShelfModel:
         stock = self.lines[name].stock.draws(shares, rng)
         today = self.today.get(name)
         return stock if today is None else left_for_tomorrow(stock, today, shares, rng, late)
+
+    def likeliest_stock(self, name: str, seed: int) -> NDArray[np.int16]:
+        """The middle one of many draws of `stock_by_age`: the nearest to their mean, shape (life,)
+        [units]."""
+        draws = self.stock_by_age(name, STOCK_DRAWS, seed)
+        far = ((draws - draws.mean(axis=1, keepdims=True)) ** 2).sum(axis=0)
+        return draws[:, int(far.argmin())]
 
 
 def fit_shelf(

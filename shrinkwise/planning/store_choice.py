@@ -1,0 +1,244 @@
+"""The store's choice: one rule for each line under what the lines share."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from math import inf
+
+import numpy as np
+
+from shrinkwise.errors import PlanError
+from shrinkwise.planning.assignment import ROUNDING, Assignment, Floats, Picks
+from shrinkwise.planning.day_use import DayUse, busy, daily_use
+from shrinkwise.planning.offers import Offers
+from shrinkwise.planning.outcome import played
+from shrinkwise.planning.overruns import overrun_text
+from shrinkwise.planning.rule import policy_of
+from shrinkwise.profile.capacity import Limit
+from shrinkwise.profile.store import Store
+from shrinkwise.progress import no_progress, on_all_cores
+
+SMALL = 1e-3
+"""Gain that is no gain [money per week]."""
+
+MOST_ROUNDS = 30
+"""In which the busy days of a choice are held against the limits."""
+
+
+@dataclass(frozen=True, eq=False)
+class LimitUse:
+    """A limit and what one more of it would save; arrays by weekday, Monday first.
+
+    Attributes
+    ----------
+    limit : Limit
+    slack : array of float, shape (7,)
+        What is left of it, of pans on a busy day and of hours on average; infinite where nothing
+        bounds [pans or hours a day].
+    worth : array of float, shape (7,)
+        Of one more oven load, pan's place or hour on that weekday [money per week].
+    """
+
+    limit: Limit
+    slack: Floats
+    worth: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class StoreChoice:
+    """The rules that the store chose, and what they use of what the lines share.
+
+    Attributes
+    ----------
+    picks : tuple of int
+        For each line the position of its rule among its offers; 0 is the line's own choice.
+    mean, busy : DayUse
+        Of all lines by weekday, shape (7,), with the opening of the day: on average, and on a
+        busy day, more than which is used on one day of ten [pans a day], [hours a day].
+    limits : tuple of LimitUse
+        Those that the store sets.
+    cost_of_limits : float
+        What the plan could cost less without them [money per week].
+    """
+
+    picks: tuple[int, ...]
+    mean: DayUse
+    busy: DayUse
+    limits: tuple[LimitUse, ...] = ()
+    cost_of_limits: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class _Settled:
+    """Rules of all lines, what they cost and what they use."""
+
+    picks: Picks
+    cost: float
+    mean: DayUse
+    busy: DayUse
+
+    @property
+    def margin(self) -> Floats:
+        """What a busy day takes beyond the mean, shape (7,) [pans a day]."""
+        return self.busy.pans - self.mean.pans
+
+
+@dataclass(frozen=True, eq=False)
+class _Search:
+    store: Store
+    offers: Sequence[Offers]
+    programme: Assignment
+    days_of: dict[int, DayUse] = field(default_factory=dict)
+
+    def best(self, limits: Sequence[Limit], margins: Sequence[Floats]) -> _Settled | None:
+        """The least cost within limits, from the first margins that lead to any.
+
+        From there it goes on with the margins of what was found, which are its own and may be
+        smaller than those that led there, as long as that costs less.
+        """
+        found = next(filter(None, (self.settled(limits, margin) for margin in margins)), None)
+        better = found
+        while better is not None:
+            found = better
+            better = self.settled(limits, found.margin, found.cost)
+            better = better if better is not None and better.cost < found.cost - SMALL else None
+        return found
+
+    def settled(
+        self, limits: Sequence[Limit], margin: Floats, below: float = inf
+    ) -> _Settled | None:
+        """The least cost within limits, the pans on busy days; None where nothing was found
+        that costs less than `below`.
+
+        Lines are not busy on the same days, so what a busy day takes beyond the sum of the means
+        is not a line's own: where the rules found take more than there is, that margin is taken
+        off the limit before they are sought again. Margins only grow, so that it comes to an end.
+        """
+        pans, hours = _least(limits, "pans"), _least(limits, "hours")
+        for _ in range(MOST_ROUNDS):
+            picks = self.programme.solve(pans - margin, hours, below)
+            if picks is None:
+                return None
+            found = self.used(picks)
+            over = found.busy.pans > pans + ROUNDING
+            if not over.any():
+                return found
+            margin = np.where(over, found.margin, margin)
+        return None
+
+    def nearest(self, limits: Sequence[Limit]) -> _Settled:
+        """The least cost among the rules that come nearest to the limits, or keep within them."""
+        return self.used(self.programme.nearest(_least(limits, "pans"), _least(limits, "hours")))
+
+    def used(self, picks: Picks) -> _Settled:
+        """What rules cost and use, all lines together."""
+        programme, rows = self.programme, np.array(picks)
+        total = self._days(picks[0])
+        for pick in picks[1:]:
+            total = total + self._days(pick)
+        opened = programme.bakes[rows].any(axis=0)
+        opening = DayUse(np.zeros(7), programme.opening_hours * opened)
+        means = DayUse(programme.pans[rows].sum(axis=0), programme.hours[rows].sum(axis=0))
+        futures = self.offers[0].futures
+        on_busy_days = DayUse(busy(total.pans, futures), busy(total.hours, futures))
+        cost = float(programme.costs[rows].sum()) + programme.opening_cost * int(opened.sum())
+        return _Settled(picks, cost, means + opening, on_busy_days + opening)
+
+    def _days(self, pick: int) -> DayUse:
+        """What the rule uses on every counted day of every path."""
+        if pick not in self.days_of:
+            line = int(self.programme.line[pick])
+            one = self.offers[line]
+            rule = one.rules[pick - self.first(line)]
+            policy = policy_of([rule], one.futures, one.line)
+            flows = played(one.line, one.futures, policy, by_day=True)
+            self.days_of[pick] = daily_use(flows, one.line, self.store.labour, one.futures).of(0)
+        return self.days_of[pick]
+
+    def first(self, line: int) -> int:
+        """Position of a line's own choice among the rules of all lines."""
+        return int(np.searchsorted(self.programme.line, line))
+
+    def worth(self, limit: Limit, limits: Sequence[Limit], chosen: _Settled) -> Floats:
+        """What one more of a limit saves on each weekday, shape (7,) [money per week]."""
+
+        def saved(day: int) -> float:
+            most = tuple(n + limit.one_more * (d == day) for d, n in enumerate(limit.most))
+            raised = [replace(one, most=most) if one is limit else one for one in limits]
+            if np.array_equal(_least(raised, limit.unit), _least(limits, limit.unit)):
+                return 0.0
+            found = self.settled(raised, chosen.margin, chosen.cost)
+            return 0.0 if found is None else max(chosen.cost - found.cost, 0.0)
+
+        return np.array(on_all_cores(saved, range(7), no_progress))
+
+
+def choose_for_store(store: Store, offers: Sequence[Offers]) -> StoreChoice:
+    """One rule for each line, of least cost to the store within its capacity.
+
+    A baking day is opened once for all lines. Hours are held against the limit on average, pans
+    on a busy day.
+
+    Parameters
+    ----------
+    store : Store
+    offers : sequence of Offers
+        Of every line, at least one.
+
+    Raises
+    ------
+    PlanError
+        When the rules offered cannot keep within the capacity; it names limit, weekday and
+        amounts.
+    """
+    search = _Search(store, offers, _programme(store, offers))
+    limits = () if store.capacity is None else store.capacity.limits
+    none = np.zeros(7)
+    free = search.nearest(())
+    chosen = free if _within(free, limits) else search.best(limits, (free.margin, none))
+    if chosen is None:
+        chosen = search.nearest(limits)
+        if store.capacity is not None and not _within(chosen, limits):
+            raise PlanError(
+                overrun_text(store.capacity, [_slack(limit, chosen) for limit in limits])
+            )
+    bound = chosen is not free
+    return StoreChoice(
+        picks=tuple(pick - search.first(line) for line, pick in enumerate(chosen.picks)),
+        mean=chosen.mean,
+        busy=chosen.busy,
+        limits=tuple(
+            LimitUse(
+                limit, _slack(limit, chosen), search.worth(limit, limits, chosen) if bound else none
+            )
+            for limit in limits
+        ),
+        cost_of_limits=chosen.cost - free.cost,
+    )
+
+
+def _programme(store: Store, offers: Sequence[Offers]) -> Assignment:
+    labour = store.labour
+    hours = labour.minutes_per_baking_day / 60
+    return Assignment(
+        line=np.repeat(np.arange(len(offers)), [len(one.rules) for one in offers]),
+        costs=np.concatenate([one.costs for one in offers]),
+        bakes=np.concatenate([one.bakes for one in offers]),
+        pans=np.concatenate([one.use.pans for one in offers]),
+        hours=np.concatenate([one.use.hours for one in offers]),
+        opening_cost=labour.wage_per_hour * hours,
+        opening_hours=hours,
+    )
+
+
+def _least(limits: Sequence[Limit], unit: str) -> Floats:
+    """What there is of pans or hours by weekday under all limits, shape (7,)."""
+    return np.array([limit.most for limit in limits if limit.unit == unit] + [(inf,) * 7]).min(0)
+
+
+def _slack(limit: Limit, found: _Settled) -> Floats:
+    used = found.busy.pans if limit.unit == "pans" else found.mean.hours
+    return np.array(limit.most) - used
+
+
+def _within(found: _Settled, limits: Sequence[Limit]) -> bool:
+    return all(bool((_slack(limit, found) >= -ROUNDING).all()) for limit in limits)
