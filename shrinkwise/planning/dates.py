@@ -137,8 +137,10 @@ def worth_it(week: Week, row: Targets, tie_errors: float, tie_pct: float) -> Tar
         A target goes where the loss without it is no more than so many standard errors of the
         difference, or that part of the loss, above the loss with it.
     """
+    none = np.full(7, AS_STANDING, np.int16)
     while own := [int(date) for date in np.flatnonzero(row != AS_STANDING)]:
-        without = [_with(row, date, AS_STANDING) for date in own]
+        # one by one, and all of them at once
+        without = [*(_with(row, date, AS_STANDING) for date in own), none]
         result = week.weighed([row, *without])
         short = result.short_of_floor_pct
         difference = result.losses[1:] - result.losses[0]

@@ -69,20 +69,40 @@ def mean_use(flows: Flows, line: Line, labour: Labour, futures: Futures) -> DayU
     ----------
     As `daily_use`.
     """
-    counted = counted_open(futures)
-    batches = flows.batches[:, counted]
-    # in whole numbers: a hundred plans at once would be much in floats
-    pans = (-(-batches // np.int16(line.units_per_pan))).sum(axis=2, dtype=np.int64)
-    weekday = futures.days.weekday[counted]
-    chances = np.maximum(np.bincount(weekday, minlength=7) * futures.n_paths, 1)
-    pans_by_weekday = np.stack([pans[:, weekday == day].sum(axis=1) for day in range(7)], axis=1)
-    pans_a_day = pans_by_weekday / chances
+    chances = _chances(futures)
+    pans = _pans_sum(flows, line, futures, power=1) / chances
     minutes = (
         labour.minutes_per_bake * flows.bakes.sum(axis=2) / chances
-        + labour.minutes_per_pan * pans_a_day
+        + labour.minutes_per_pan * pans
         + labour.minutes_per_unit * flows.baked.sum(axis=2) / chances
     )
-    return DayUse(pans_a_day, minutes / 60)
+    return DayUse(pans, minutes / 60)
+
+
+def pans_variance(flows: Flows, line: Line, futures: Futures) -> Floats:
+    """By weekday, over the counted open days and paths, shape (n_plans, 7) [pans squared].
+
+    Parameters
+    ----------
+    As `daily_use`.
+    """
+    first, second = (_pans_sum(flows, line, futures, power) for power in (1, 2))
+    chances = _chances(futures)
+    return np.maximum(second / chances - (first / chances) ** 2, 0.0)
+
+
+def _pans_sum(flows: Flows, line: Line, futures: Futures, power: int) -> NDArray[np.int64]:
+    counted = counted_open(futures)
+    # in whole numbers: a hundred plans at once would be much in floats
+    pans = -(-flows.batches[:, counted] // np.int16(line.units_per_pan))
+    by_day = (pans if power == 1 else pans.astype(np.int32) ** power).sum(axis=2, dtype=np.int64)
+    weekday = futures.days.weekday[counted]
+    return np.stack([by_day[:, weekday == day].sum(axis=1) for day in range(7)], axis=1)
+
+
+def _chances(futures: Futures) -> NDArray[np.int64]:
+    weekday = futures.days.weekday[counted_open(futures)]
+    return np.maximum(np.bincount(weekday, minlength=7) * futures.n_paths, 1)
 
 
 def busy(of_days: Floats, futures: Futures) -> Floats:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning import starts
-from shrinkwise.planning.day_use import DayUse, mean_use
+from shrinkwise.planning.day_use import DayUse, mean_use, pans_variance
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.judging import Choice
 from shrinkwise.planning.outcome import Floats, played, weighed_flows
@@ -40,6 +40,8 @@ class Offers:
         By how much each falls short of the line's in-stock floor [% of open days].
     use : DayUse
         Means by weekday, arrays of shape (n_rules, 7).
+    pans_variance : array of float, shape (n_rules, 7)
+        Of the pans of a day, by weekday [pans squared].
     """
 
     line: Line
@@ -49,6 +51,7 @@ class Offers:
     losses: Floats
     short_of_floor_pct: Floats
     use: DayUse
+    pans_variance: Floats
 
     @property
     def costs(self) -> Floats:
@@ -101,6 +104,7 @@ def line_offers(line: Line, store: Store, futures: Futures, choice: Choice) -> O
         losses=found.losses[kept],
         short_of_floor_pct=found.short_of_floor_pct[kept],
         use=mean_use(flows, line, store.labour, futures).of(kept),
+        pans_variance=pans_variance(flows, line, futures)[kept],
     )
 
 

@@ -23,7 +23,8 @@ def overrun_text(capacity: Capacity, slacks: Sequence[Floats]) -> str:
         What is left of each limit by weekday, negative where it is overrun [pans or hours a day].
     """
     limits, left = capacity.limits, np.array(slacks)
-    size = np.maximum([limit.most for limit in limits], 1.0)
+    most = np.array([limit.most for limit in limits])
+    size = np.where(np.isfinite(most), np.maximum(most, 1.0), 1.0)
     worst = np.argsort(left / size, axis=None, kind="stable")
     places = [divmod(int(place), 7) for place in worst if left.flat[place] < -ROUNDING]
     said = [

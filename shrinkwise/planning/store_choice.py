@@ -5,10 +5,11 @@ from dataclasses import dataclass, field, replace
 from math import inf
 
 import numpy as np
+from scipy.stats import norm
 
 from shrinkwise.errors import PlanError
 from shrinkwise.planning.assignment import ROUNDING, Assignment, Floats, Picks
-from shrinkwise.planning.day_use import DayUse, busy, daily_use
+from shrinkwise.planning.day_use import BUSY, DayUse, busy, daily_use
 from shrinkwise.planning.offers import Offers
 from shrinkwise.planning.outcome import played
 from shrinkwise.planning.overruns import overrun_text
@@ -20,8 +21,11 @@ from shrinkwise.progress import no_progress, on_all_cores
 SMALL = 1e-3
 """Gain that is no gain [money per week]."""
 
-MOST_ROUNDS = 30
+MOST_ROUNDS = 12
 """In which the busy days of a choice are held against the limits."""
+
+DEVIATIONS = float(norm.ppf(BUSY))
+"""By how many standard deviations a busy day is above the mean, of many lines together."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,58 +80,59 @@ class _Settled:
     mean: DayUse
     busy: DayUse
 
-    @property
-    def margin(self) -> Floats:
-        """What a busy day takes beyond the mean, shape (7,) [pans a day]."""
-        return self.busy.pans - self.mean.pans
-
 
 @dataclass(frozen=True, eq=False)
 class _Search:
     store: Store
     offers: Sequence[Offers]
     programme: Assignment
+    pans_variance: Floats
     days_of: dict[int, DayUse] = field(default_factory=dict)
 
-    def best(self, limits: Sequence[Limit], margins: Sequence[Floats]) -> _Settled | None:
-        """The least cost within limits, from the first margins that lead to any.
-
-        From there it goes on with the margins of what was found, which are its own and may be
-        smaller than those that led there, as long as that costs less.
-        """
-        found = next(filter(None, (self.settled(limits, margin) for margin in margins)), None)
-        better = found
-        while better is not None:
-            found = better
-            better = self.settled(limits, found.margin, found.cost)
-            better = better if better is not None and better.cost < found.cost - SMALL else None
-        return found
-
     def settled(
-        self, limits: Sequence[Limit], margin: Floats, below: float = inf
+        self, limits: Sequence[Limit], start: _Settled, below: float = inf
     ) -> _Settled | None:
-        """The least cost within limits, the pans on busy days; None where nothing was found
-        that costs less than `below`.
+        """The least cost within limits, the pans on busy days; None where nothing was found that
+        costs less than `below`.
 
-        Lines are not busy on the same days, so what a busy day takes beyond the sum of the means
-        is not a line's own: where the rules found take more than there is, that margin is taken
-        off the limit before they are sought again. Margins only grow, so that it comes to an end.
+        Parameters
+        ----------
+        limits : sequence of Limit
+        start : _Settled
+            Rules around which the first look is taken; they need not keep within the limits.
+        below : float
+            [money per week]
         """
+        found, at, seen = None, start, set()
         pans, hours = _least(limits, "pans"), _least(limits, "hours")
         for _ in range(MOST_ROUNDS):
-            picks = self.programme.solve(pans - margin, hours, below)
-            if picks is None:
-                return None
-            found = self.used(picks)
-            over = found.busy.pans > pans + ROUNDING
-            if not over.any():
-                return found
-            margin = np.where(over, found.margin, margin)
-        return None
+            programme, margin = self.around(at)
+            picks = programme.solve(pans - margin, hours, below)
+            if picks is None or picks in seen:
+                break
+            seen.add(picks)
+            at = self.used(picks)
+            if at.cost < below - SMALL and _within(at, limits):
+                found, below = at, at.cost
+        return found
 
-    def nearest(self, limits: Sequence[Limit]) -> _Settled:
-        """The least cost among the rules that come nearest to the limits, or keep within them."""
-        return self.used(self.programme.nearest(_least(limits, "pans"), _least(limits, "hours")))
+    def around(self, at: _Settled) -> tuple[Assignment, Floats]:
+        """The programme in which pans stand for those of a busy day, and what is to be added.
+
+        Lines are not busy on the same days: of many, a busy day takes the mean and some standard
+        deviations of the sum. That is taken as linear in the variances around the rules at hand,
+        of which it is exactly what they take.
+        """
+        rows = np.array(at.picks)
+        variance = np.maximum(self.pans_variance[rows].sum(axis=0), 1.0)
+        pans = self.programme.pans + DEVIATIONS / (2 * np.sqrt(variance)) * self.pans_variance
+        return replace(self.programme, pans=pans), at.busy.pans - pans[rows].sum(axis=0)
+
+    def nearest(self, limits: Sequence[Limit], start: _Settled) -> _Settled:
+        """Rules that come near to the limits, where none were found to keep within them."""
+        programme, margin = self.around(start)
+        pans = _least(limits, "pans") - margin
+        return self.used(programme.nearest(pans, _least(limits, "hours")))
 
     def used(self, picks: Picks) -> _Settled:
         """What rules cost and use, all lines together."""
@@ -166,7 +171,7 @@ class _Search:
             raised = [replace(one, most=most) if one is limit else one for one in limits]
             if np.array_equal(_least(raised, limit.unit), _least(limits, limit.unit)):
                 return 0.0
-            found = self.settled(raised, chosen.margin, chosen.cost)
+            found = self.settled(raised, chosen, chosen.cost)
             return 0.0 if found is None else max(chosen.cost - found.cost, 0.0)
 
         return np.array(on_all_cores(saved, range(7), no_progress))
@@ -190,13 +195,15 @@ def choose_for_store(store: Store, offers: Sequence[Offers]) -> StoreChoice:
         When the rules offered cannot keep within the capacity; it names limit, weekday and
         amounts.
     """
-    search = _Search(store, offers, _programme(store, offers))
     limits = () if store.capacity is None else store.capacity.limits
-    none = np.zeros(7)
-    free = search.nearest(())
-    chosen = free if _within(free, limits) else search.best(limits, (free.margin, none))
+    variance = np.concatenate([one.pans_variance for one in offers])
+    search = _Search(store, offers, _programme(store, offers), variance)
+    alone = search.used(tuple(search.first(line) for line in range(len(offers))))
+    free = search.nearest((), alone)
+    chosen = free if _within(free, limits) else search.settled(limits, free)
     if chosen is None:
-        chosen = search.nearest(limits)
+        nearest = search.nearest(limits, free)
+        chosen = search.settled(limits, nearest) or search.nearest(limits, nearest)
         if store.capacity is not None and not _within(chosen, limits):
             raise PlanError(
                 overrun_text(store.capacity, [_slack(limit, chosen) for limit in limits])
@@ -208,7 +215,9 @@ def choose_for_store(store: Store, offers: Sequence[Offers]) -> StoreChoice:
         busy=chosen.busy,
         limits=tuple(
             LimitUse(
-                limit, _slack(limit, chosen), search.worth(limit, limits, chosen) if bound else none
+                limit,
+                _slack(limit, chosen),
+                search.worth(limit, limits, chosen) if bound else np.zeros(7),
             )
             for limit in limits
         ),

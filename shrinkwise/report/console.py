@@ -15,7 +15,13 @@ from shrinkwise.profile.store import Store
 from shrinkwise.records.evidence import answers, evidence_table, sharpest_log
 from shrinkwise.records.findings import by_rule
 from shrinkwise.records.tables import Records
-from shrinkwise.report import comparison_tables, life_tables, plan_tables, review_tables
+from shrinkwise.report import (
+    capacity_tables,
+    comparison_tables,
+    life_tables,
+    plan_tables,
+    review_tables,
+)
 from shrinkwise.report.verdict import confidence, sold_shorter, verdict
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import doubts, interval_text, label, money_text
@@ -141,6 +147,8 @@ def print_plan(
         changes.select("product", "saving_week", "why"),
         f"\nWhat to change [saving in {currency}]",
     )
+    if limits := capacity_tables.limits_text(plan):
+        console.print(escape(limits))
     for doubt in doubts(plan):
         console.print(escape(doubt))
     print_assumed(console, plan.store)

@@ -8,9 +8,17 @@ import polars as pl
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import charts, plan_tables
+from shrinkwise.report.capacity_tables import limits_text, tight_limits_table
 from shrinkwise.report.target_tables import off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline
-from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, label, money_text
+from shrinkwise.report.words import (
+    LIMITS_TITLE,
+    TARGETS_TITLE,
+    doubts,
+    interval_text,
+    label,
+    money_text,
+)
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _STYLE = """
@@ -59,6 +67,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -
             TARGETS_TITLE,
             _table(plan_tables.targets_table(plan)),
         ),
+        _limits(plan),
         _section(f"What to change, line by line [saving in {currency}]", _changes(recommendations)),
         _section("", charts.svg(charts.now_against_plan(recommendations, currency))),
         _section("", _options(plan)),
@@ -106,6 +115,15 @@ def _changes(recommendations: pl.DataFrame) -> str:
             "product", "saving_week", "saving_week_se", "why"
         )
     )
+
+
+def _limits(plan: BakePlan) -> str:
+    table = tight_limits_table(plan)
+    if table.is_empty():
+        return ""
+    said = limits_text(plan)
+    note = f'<p class="note">{escape(said)}</p>' if said else ""
+    return _section(LIMITS_TITLE, note + _table(table))
 
 
 def _options(plan: BakePlan) -> str:

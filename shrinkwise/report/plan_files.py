@@ -10,6 +10,7 @@ from shrinkwise.files import make_folder, write_file
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import plan_tables
+from shrinkwise.report.capacity_tables import capacity_table
 from shrinkwise.report.page import plan_page
 from shrinkwise.report.sheets import csv_text, workbook
 from shrinkwise.report.target_tables import curve_table
@@ -43,19 +44,22 @@ def write_plan(
 def plan_contents(
     plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None
 ) -> dict[str, str | bytes]:
-    """bake_plan.csv, recommendations.csv, bake_plan.xlsx, bake_plan.html and plan.json; with a
-    week also week_plan.csv."""
+    """bake_plan.csv, recommendations.csv, capacity.csv, bake_plan.xlsx, bake_plan.html and
+    plan.json; with a week also week_plan.csv."""
     bake_plan = plan_tables.bake_plan_table(plan)
     recommendations = plan_tables.recommendations_table(plan)
+    capacity = capacity_table(plan)
     sheets = {
         "Bake plan": bake_plan,
         "Recommendations": recommendations,
         "Options": plan_tables.options_table(plan),
         "Off target": curve_table(plan),
+        "Capacity": capacity,
     }
     contents: dict[str, str | bytes] = {
         "bake_plan.csv": csv_text(bake_plan),
         "recommendations.csv": csv_text(recommendations),
+        "capacity.csv": csv_text(capacity),
     }
     if week is not None:
         sheets[week.name] = week_table(week)
@@ -87,6 +91,8 @@ def plan_document(
         "recommendations": plan_tables.recommendations_table(plan).to_dicts(),
         "bake_plan": plan_tables.bake_plan_table(plan).to_dicts(),
         "options": plan_tables.options_table(plan).to_dicts(),
+        "capacity": capacity_table(plan).to_dicts(),
+        "cost_of_limits_week": plan.shared.cost_of_limits,
         "tonight": {
             "evening": sheet.evening.isoformat(),
             "bake_date": sheet.bake_date.isoformat(),

@@ -26,6 +26,11 @@ TARGETS_TITLE = (
     "shelf"
 )
 
+LIMITS_TITLE = (
+    "What the bakes take of the oven, the racks and the shift; on a busy day, more than which is "
+    "used on one day of ten"
+)
+
 LABELS = {
     "product": "Line",
     "on_hand_units": "On hand [units]",
@@ -41,6 +46,12 @@ LABELS = {
     "expected_batch_units": "Expected bake [units]",
     "standing_batch_units": "Standing plan [units]",
     "pieces": "Dough pieces",
+    "used_mean": "Used on average [a day]",
+    "used_busy": "Used on a busy day",
+    "capacity": "There is [a day]",
+    "slack": "Left [a day]",
+    "one_more": "One more is",
+    "value_of_one_more_week": "Worth of one more [a week]",
     "saving_week": "Saving a week",
     "difference_week": "Loss against the lowest",
     "difference_week_se": "Standard error",

@@ -24,6 +24,15 @@ minutes_per_reduced_unit = 0.3
 minutes_per_disposed_unit = 0.3
 minutes_per_baking_day = 35   # heating the oven and cleaning up, whatever is baked
 
+# What all lines share on a day: a number for every weekday, or a table by weekday, of which one
+# that is not named has no limit. Leave out what is no limit, or the whole table.
+[capacity]
+oven_loads = 11               # loads of the oven
+pans_per_oven_load = 12
+proofer_pans = 144
+rack_slots = 140              # a slot holds a pan
+staffed_hours = 10            # or, say, {{ friday = 10, saturday = 11.5 }}
+
 # One block per line. price, dough_cost, reduced_price and disposal_cost are per unit.
 # shelf_life_days counts the bake day; batches are whole multiples of batch_step units.
 # A line may also have min_batch, max_batch (units a bake), no_bake_days = ["sunday"],

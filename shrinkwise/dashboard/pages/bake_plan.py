@@ -8,12 +8,13 @@ from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet
 from shrinkwise.money.calendar_weeks import week_name
 from shrinkwise.planning.week import coming_weeks
 from shrinkwise.report import charts, plan_tables
+from shrinkwise.report.capacity_tables import limits_text, tight_limits_table
 from shrinkwise.report.plan_files import plan_contents
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.report.target_chart import loss_by_target
 from shrinkwise.report.target_tables import curve_table, off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline, week_table
-from shrinkwise.report.words import TARGETS_TITLE, doubts, interval_text, money_text
+from shrinkwise.report.words import LIMITS_TITLE, TARGETS_TITLE, doubts, interval_text, money_text
 
 WEEKS_SHOWN = 13
 """Coming weeks that can be chosen."""
@@ -53,6 +54,16 @@ st.subheader("The store's week")
 show_table(plan_tables.store_table(plan), now=",.1f", plan=",.1f")
 st.subheader(TARGETS_TITLE)
 show_table(plan_tables.targets_table(plan))
+limits = tight_limits_table(plan)
+if not limits.is_empty():
+    st.subheader(LIMITS_TITLE)
+    if said := limits_text(plan):
+        st.markdown(plain(said))
+    show_table(
+        limits,
+        **dict.fromkeys(("used_mean", "used_busy", "capacity", "slack", "one_more"), ",.1f"),
+        value_of_one_more_week=",.2f",
+    )
 st.subheader("What to change, line by line")
 st.dataframe(
     recommendations.select("product", "saving_week", "why"),
