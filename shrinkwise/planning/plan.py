@@ -56,7 +56,8 @@ class LinePlan:
     options : tuple of Option
         The best rules that were found, the one with the lowest loss first.
     simpler : Option or None
-        The best rule that counts less on the shelf at night; None where nothing is counted.
+        The best rule that counts less on the shelf at night; None where nothing is counted, and
+        for a rule that was taken for the store's sake.
     gap_to_optimum_pct : float or None
         How far the rule's expected loss lies above the least there is with nightly counts by
         age [% of the least loss]; None where that cannot be computed exactly.
@@ -67,6 +68,8 @@ class LinePlan:
     stock_by_age : array of int16, shape (life,)
         On the shelf by age on the morning after the records, the likeliest split of what the
         ledger says [units].
+    for_store : bool
+        Whether the rule is not the line's own best, but taken for what the lines share.
     """
 
     line: Line
@@ -80,6 +83,7 @@ class LinePlan:
     curve: LossCurve
     evidence: str
     stock_by_age: NDArray[np.int16]
+    for_store: bool = False
 
     @property
     def saving(self) -> Floats:
@@ -201,7 +205,7 @@ def plan_bakes(
         choice = chosen_rule(line, store, judging, habit.bake_days, settings)
         return line_offers(line, store, judging.judge, choice), line_plan(line, habit, choice)
 
-    def line_plan(line: Line, habit: Habit, choice: Choice) -> LinePlan:
+    def line_plan(line: Line, habit: Habit, choice: Choice, for_store: bool = False) -> LinePlan:
         judging = futures[line.name]
         seed = crc32(f"habit {settings.seed} {line.name}".encode())
         seen = habit_policy(habit, line, judging.judge, seed)
@@ -213,7 +217,7 @@ def plan_bakes(
             return Option(rule, line_outcome(line, store.labour, judging.judge, policy))
 
         chosen = option(choice.rule)
-        simpler = choice.next_simpler
+        simpler = None if for_store else choice.next_simpler
         return LinePlan(
             line=line,
             rule=choice.rule,
@@ -228,13 +232,14 @@ def plan_bakes(
             ),
             evidence=line_evidence(records, demand.ledgers[line.name]),
             stock_by_age=shelf.likeliest_stock(line.name, settings.seed),
+            for_store=for_store,
         )
 
     lines = [line for line in store.lines if line.name in demand.lines]
     alone = on_all_cores(plan_line, lines, progress)
     shared = choose_for_store(store, [offers for offers, _ in alone])
     plans = tuple(
-        line_plan(plan.line, plan.habit, offers.taken(pick)) if pick else plan
+        line_plan(plan.line, plan.habit, offers.taken(pick), for_store=True) if pick else plan
         for (offers, plan), pick in zip(alone, shared.picks, strict=True)
     )
     return BakePlan(

@@ -123,7 +123,10 @@ def _limits(plan: BakePlan) -> str:
         return ""
     said = limits_text(plan)
     note = f'<p class="note">{escape(said)}</p>' if said else ""
-    return _section(LIMITS_TITLE, note + _table(table))
+    # beside the sentence it is for whoever asks, and not printed
+    return _section(
+        "", f"{note}<details><summary>{LIMITS_TITLE}</summary>{_table(table)}</details>"
+    )
 
 
 def _options(plan: BakePlan) -> str:

@@ -154,6 +154,10 @@ def look_text(records: Records) -> str:
 def change(plan: LinePlan, currency: str) -> str:
     """What to do differently on a line, without its reasons and without a full stop."""
     saving = float(plan.saving.mean())
+    if plan.for_store:
+        money = money_text(abs(saving), currency)
+        comes_to = f"saves {money}" if saving >= 0 else f"costs {money} more"
+        return f"{_bake_days(plan)}, {_how_much(plan)}, for what all lines share: {comes_to} a week"
     if saving < max(2 * standard_error(plan.saving), _WORTH_SAYING):
         against = "saves only" if saving >= 0 else "costs more, by"
         return (

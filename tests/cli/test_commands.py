@@ -24,6 +24,7 @@ PLAN_FILES = [
     "bake_plan.csv",
     "bake_plan.html",
     "bake_plan.xlsx",
+    "capacity.csv",
     "plan.json",
     "recommendations.csv",
 ]
@@ -306,6 +307,47 @@ def test_plan_of_the_whole_sample(
     assert written == csv_text(recommendations_table(sample_plan))
     document = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))
     assert document["fingerprint"] == sample_plan.fingerprint
+
+
+def limited(small_copy: Callable[[], Path], **limits: str) -> Path:
+    """The small store with other limits than those of the sample."""
+    folder = small_copy()
+    path = folder / "store.toml"
+    text = path.read_text(encoding="utf-8")
+    for setting, value in limits.items():
+        text = re.sub(rf"^{setting} = .*$", f"{setting} = {value}", text, flags=re.M)
+        assert f"{setting} = {value}" in text
+    path.write_text(text, encoding="utf-8")
+    return folder
+
+
+def test_plan_that_cannot_keep_within_a_limit_says_which_and_writes_nothing(
+    small_copy: Callable[[], Path], tmp_path: Path
+) -> None:
+    """The opening of a baking day alone takes 35 minutes."""
+    folder = limited(small_copy, staffed_hours="0.6")
+    ended = run("plan", folder, "--out", tmp_path / "out")
+    assert_refused(
+        ended,
+        "With the batches that pay, the plan cannot keep within the shift on ",
+        "hours on average and 0.6 are staffed",
+        "Raise staffed_hours under [capacity] in store.toml, or leave a line out.",
+    )
+    assert not (tmp_path / "out").exists()
+
+
+def test_plan_under_a_tight_rack_says_what_it_costs(
+    small_copy: Callable[[], Path], tmp_path: Path
+) -> None:
+    folder = limited(small_copy, rack_slots="{ saturday = 10 }")
+    ended = run("plan", folder, "--out", tmp_path)
+    assert ended.code == DONE
+    said = re.search(r"The limits of \[capacity\] cost USD ([0-9.]+) a week", ended.out)
+    assert said
+    assert float(said[1]) > 0
+    (rack,) = [row for row in rows(tmp_path / "capacity.csv") if row["limit"] == "racks"]
+    assert (rack["weekday"], rack["unit"], rack["capacity"]) == ("saturday", "pans", "10.00")
+    assert 0 <= float(rack["slack"]) == 10 - float(rack["used_busy"])
 
 
 def test_plan_goes_on_past_a_bad_row(flawed: Path, tmp_path: Path) -> None:

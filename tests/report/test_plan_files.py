@@ -13,10 +13,17 @@ from shrinkwise.report import plan_files
 from shrinkwise.report.plan_files import plan_contents, write_plan
 from shrinkwise.tonight.sheet import PanUpSheet
 
-NAMES = ["bake_plan.csv", "recommendations.csv", "bake_plan.xlsx", "bake_plan.html", "plan.json"]
+NAMES = [
+    "bake_plan.csv",
+    "recommendations.csv",
+    "capacity.csv",
+    "bake_plan.xlsx",
+    "bake_plan.html",
+    "plan.json",
+]
 
 
-def test_five_files_with_the_contents(
+def test_six_files_with_the_contents(
     sample_plan: BakePlan, sample_sheet: PanUpSheet, tmp_path: Path
 ) -> None:
     folder = tmp_path / "a" / "b"
