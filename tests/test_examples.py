@@ -54,6 +54,17 @@ def test_readme_answers_to_open_questions_are_taken(tmp_path: Path) -> None:
     ]
 
 
+def test_readme_limits_are_taken(tmp_path: Path) -> None:
+    from shrinkwise.profile.reading import read_store
+
+    blocks = re.findall(r"```toml\n(.*?)```", (CHECKOUT / "README.md").read_text(), re.DOTALL)
+    (tmp_path / "store.toml").write_text(f"{blocks[0]}\n{blocks[2]}", encoding="utf-8")
+    capacity = read_store(tmp_path).capacity
+    assert capacity is not None
+    assert [limit.name for limit in capacity.limits] == ["oven", "proofer", "racks", "shift"]
+    assert [capacity.pans(day) for day in (3, 4, 5)] == [64, 60, 64]
+
+
 @pytest.mark.parametrize("name", ["shrinkwise.records.reading", "shrinkwise.money.calendar_weeks"])
 def test_docstring_examples(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(CHECKOUT)
