@@ -103,7 +103,7 @@ class _Search:
         below : float
             [money per week]
         """
-        found, at, seen = None, start, set()
+        found, at, seen = None, start, {start.picks}
         pans, hours = _least(limits, "pans"), _least(limits, "hours")
         for _ in range(MOST_ROUNDS):
             programme, margin = self.around(at)
@@ -202,8 +202,9 @@ def choose_for_store(store: Store, offers: Sequence[Offers]) -> StoreChoice:
     free = search.nearest((), alone)
     chosen = free if _within(free, limits) else search.settled(limits, free)
     if chosen is None:
-        nearest = search.nearest(limits, free)
-        chosen = search.settled(limits, nearest) or search.nearest(limits, nearest)
+        nearest = search.nearest(limits, search.nearest(limits, free))
+        below = nearest.cost if _within(nearest, limits) else inf
+        chosen = search.settled(limits, nearest, below) or nearest
         if store.capacity is not None and not _within(chosen, limits):
             raise PlanError(
                 overrun_text(store.capacity, [_slack(limit, chosen) for limit in limits])
