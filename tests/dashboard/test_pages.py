@@ -13,7 +13,7 @@ from shrinkwise.dashboard.launch import RECORDS_VARIABLE
 from shrinkwise.dashboard.parts import plain
 from shrinkwise.money.review import review_week
 from shrinkwise.records.reading import read_records
-from shrinkwise.report.words import money_text
+from shrinkwise.report.words import LIMITS_TITLE, money_text
 
 APP = Path(__file__).parents[2] / "app.py"
 PAGES = APP.parent / "shrinkwise" / "dashboard" / "pages"
@@ -111,6 +111,7 @@ def test_the_bake_plan_offers_its_files_and_cautions() -> None:
     assert downloads(app) == [
         "bake_plan.csv",
         "recommendations.csv",
+        "capacity.csv",
         "bake_plan.xlsx",
         "bake_plan.html",
         "plan.json",
@@ -118,6 +119,8 @@ def test_the_bake_plan_offers_its_files_and_cautions() -> None:
     said = " ".join(texts(app.caption))
     assert "maker's date code" in said
     assert "gloves on" in said
+    # the store says what its lines share
+    assert LIMITS_TITLE in texts(app.subheader)
 
 
 @pytest.mark.usefixtures("small_store")
