@@ -37,7 +37,7 @@ class PlanSettings(BaseModel):
     weeks: Annotated[int, Field(ge=1, le=52)] = 13
     settling_days: Annotated[int, Field(ge=0, multiple_of=7)] = 14
     screen_paths: Annotated[int, Field(ge=8)] = 64
-    search_paths: Annotated[int, Field(ge=10)] = 128
+    search_paths: Annotated[int, Field(ge=10)] = 256
     judge_paths: Annotated[int, Field(ge=10)] = 384
     finalists: Annotated[int, Field(ge=1)] = 6
     leaders: Annotated[int, Field(ge=1)] = 2
