@@ -44,7 +44,7 @@ def judging_futures(
     start = planning_start(records) - timedelta(days=settings.settling_days)
     n_days = settings.settling_days + 7 * settings.weeks
     seeds = (2 * settings.seed, 2 * settings.seed + 1)
-    sizes = (settings.search_paths, settings.judge_paths)
+    sizes = (settings.polish_paths, settings.judge_paths)
     after_count = records.profile.demand_after_count_pct / 100
     drawn = [
         demand.paths(start, n_days, size, seed) for size, seed in zip(sizes, seeds, strict=True)

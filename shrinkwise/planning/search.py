@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,8 +76,8 @@ def best_rules(
     present_days: tuple[int, ...],
     settings: PlanSettings,
 ) -> list[Rule]:
-    """The finalists, best first on the futures searched: those of least loss that keep the line's
-    in-stock floor, or come nearest to it.
+    """The finalists, the polished ones first and then the best on the futures searched: those of
+    least loss that keep the line's in-stock floor, or come nearest to it.
 
     Every bake-day set is tried with top-up targets at common quantiles of the demand that a bake
     must cover, on a part of the futures. The best sets, the store's present one and that of all
@@ -84,7 +85,7 @@ def best_rules(
     the same two, unit by unit on all futures. From the best few the other kinds of rule begin:
     bakes that wait until enough is missing, bakes under a ceiling, counts by age, and set
     batches. Bakes that wait for any day until much is missing begin by themselves, and no bake
-    at all is always among the finalists.
+    at all is always among the finalists. The best rules of all are polished on more futures.
 
     Parameters
     ----------
@@ -100,7 +101,8 @@ def best_rules(
     list of Rule
     """
     few = _Search(line, labour, futures.first(settings.screen_paths), settings)
-    full = replace(few, futures=futures)
+    full = replace(few, futures=futures.first(settings.search_paths))
+    every = replace(few, futures=futures)
     first = _promising_sets(few, bake_weekdays, present_days)
     kept = {present_days, bake_weekdays}
     rough = [few.improved(rule, _rough_step(rule)) for rule in first.values()]
@@ -113,7 +115,9 @@ def best_rules(
     leaders = list(dict.fromkeys([*plain[: settings.leaders], *every_day[:1]]))
     found = [*plain, *_other_kinds(full, leaders), *_on_any_day(few, full, bake_weekdays)]
     found.append(Found(never := starts.no_bake(), float(full.demerits([never])[0])))
-    return [one.rule for one in sorted(found, key=lambda one: one.demerit)]
+    found.sort(key=lambda one: one.demerit)
+    polished = [every.improved(one.rule).rule for one in found[: settings.leaders]]
+    return list(dict.fromkeys([*polished, *(one.rule for one in found)]))
 
 
 def _rough_step(rule: Rule) -> int:
@@ -169,13 +173,13 @@ def _tighter(search: _Search, rule: Rule) -> list[Rule]:
 
 
 def _shifts(rule: Rule, line: Line) -> list[Rule]:
-    """Rules whose targets of two bake days in a row are a unit away, each up or down."""
+    """Rules whose targets of two bake days are a unit away, each up or down."""
     days = np.flatnonzero(rule.targets != NO_BAKE)
     found = []
-    for day, after in zip(days, np.roll(days, -1), strict=True) if len(days) > 1 else ():
-        for by, by_after in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
+    for pair in combinations(days, 2):
+        for by in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
             targets = rule.targets.copy()
-            targets[[day, after]] += np.array([by, by_after], np.int16)
+            targets[list(pair)] += np.array(by, np.int16)
             found.append(replace(rule, targets=targets))
     most = starts.most_level(line)
     return [one for one in found if one.targets[days].min() >= 0 and one.targets.max() <= most]

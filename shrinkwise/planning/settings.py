@@ -23,6 +23,8 @@ class PlanSettings(BaseModel):
         Futures on which all sets of bake days are tried (some of those searched), on which the
         best are searched, and other ones on which the finalists are judged, so that luck in the
         search is not paid out as a saving.
+    polish_times : int
+        Times the search futures on which the best rules are improved once more.
     finalists : int
         Bake-day sets whose targets are searched unit by unit; twice as many are searched roughly.
     leaders : int
@@ -39,9 +41,15 @@ class PlanSettings(BaseModel):
     screen_paths: Annotated[int, Field(ge=8)] = 64
     search_paths: Annotated[int, Field(ge=10)] = 256
     judge_paths: Annotated[int, Field(ge=10)] = 384
+    polish_times: Annotated[int, Field(ge=1)] = 4
     finalists: Annotated[int, Field(ge=1)] = 6
     leaders: Annotated[int, Field(ge=1)] = 2
     most_rounds: Annotated[int, Field(ge=1)] = 200
+
+    @property
+    def polish_paths(self) -> int:
+        """Futures on which the best rules are improved once more; the first are searched."""
+        return self.polish_times * self.search_paths
 
     def with_effort(self, effort: int) -> Self:
         """So many times the futures, finalists and leaders of the search [times].

@@ -77,7 +77,7 @@ class Case:
 
     def judging(self, settings: PlanSettings) -> Judging:
         """Futures to search and others to judge on."""
-        sizes = settings.search_paths, settings.judge_paths
+        sizes = settings.polish_paths, settings.judge_paths
         return Judging(*(self.futures(settings, n, seed) for seed, n in enumerate(sizes)))
 
 

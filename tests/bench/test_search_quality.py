@@ -32,7 +32,7 @@ FRESH_PATHS = 1000
 FLAT_TARGETS, FLAT_SHARES = 40, np.arange(1, 13) / 12
 """Targets from one unit to the demand of a shelf life and a day, and needs as shares of them."""
 
-MEAN_ABOVE_PCT, MOST_ABOVE_PCT, MOST_ABOVE_FLAT_PCT = 1.0, 4.0, 13.0
+MEAN_ABOVE_PCT, MOST_ABOVE_PCT, MOST_ABOVE_FLAT_PCT = 0.3, 1.5, 0.5
 
 
 @dataclass(frozen=True)

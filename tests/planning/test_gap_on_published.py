@@ -36,7 +36,9 @@ from shrinkwise.profile.store import Labour, Store
 
 Picks = Literal["oldest", "freshest"]
 
-SETTINGS = PlanSettings(weeks=52, screen_paths=64, search_paths=1024, judge_paths=512)
+SETTINGS = PlanSettings(
+    weeks=52, screen_paths=64, search_paths=1024, polish_times=1, judge_paths=512
+)
 """Futures enough that two targets a unit apart are told from each other."""
 
 EVERY_DAY = tuple(range(7))
@@ -99,11 +101,8 @@ ABOVE_PCT = 0.05
 """How far the recommended rule may lie above the least loss [% of it]; the bound is our own."""
 
 # how far the plain top-up may lie above the best there is [% of its loss], 0.02 where not named:
-# the search stops at a near one, and lives of four days waste so little that luck shows
-PLAIN_PCT = {
-    ("a demand for each weekday", "oldest", 2): 0.25,
-    ("a demand for each weekday", "oldest", 4): 0.05,
-}
+# lives of four days waste so little that luck shows
+PLAIN_PCT = {("a demand for each weekday", "oldest", 4): 0.05}
 
 
 def store_of(instance: Instance, life: int) -> Store:
