@@ -45,7 +45,7 @@ class _Search:
     def best(self, rules: Sequence[Rule]) -> Rule:
         return rules[int(self.demerits(rules).argmin())]
 
-    def improved(self, rule: Rule, last_step: int = 1) -> Found:
+    def improved(self, rule: Rule, last_step: int = 1, in_pairs: bool = False) -> Found:
         """Coordinate search from a rule in steps that are halved down to the last.
 
         A rule that does not wait is not made to, nor is a ceiling put on one without.
@@ -61,7 +61,7 @@ class _Search:
                 rule, best = moves[found], float(merit[found])
             elif step > last_step:
                 step = max(last_step, step // 2)
-            elif last_step == 1 and not pairs:
+            elif in_pairs and not pairs:
                 pairs = True
             else:
                 break
@@ -116,7 +116,7 @@ def best_rules(
     found = [*plain, *_other_kinds(full, leaders), *_on_any_day(few, full, bake_weekdays)]
     found.append(Found(never := starts.no_bake(), float(full.demerits([never])[0])))
     found.sort(key=lambda one: one.demerit)
-    polished = [every.improved(one.rule).rule for one in found[: settings.leaders]]
+    polished = [every.improved(one.rule, in_pairs=True).rule for one in found[: settings.leaders]]
     return list(dict.fromkeys([*polished, *(one.rule for one in found)]))
 
 

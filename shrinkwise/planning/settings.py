@@ -38,10 +38,10 @@ class PlanSettings(BaseModel):
     seed: Annotated[int, Field(ge=0, lt=2**31)] = 1
     weeks: Annotated[int, Field(ge=1, le=52)] = 13
     settling_days: Annotated[int, Field(ge=0, multiple_of=7)] = 14
-    screen_paths: Annotated[int, Field(ge=8)] = 64
-    search_paths: Annotated[int, Field(ge=10)] = 256
+    screen_paths: Annotated[int, Field(ge=8)] = 32
+    search_paths: Annotated[int, Field(ge=10)] = 128
     judge_paths: Annotated[int, Field(ge=10)] = 384
-    polish_times: Annotated[int, Field(ge=1)] = 4
+    polish_times: Annotated[int, Field(ge=1)] = 8
     finalists: Annotated[int, Field(ge=1)] = 6
     leaders: Annotated[int, Field(ge=1)] = 2
     most_rounds: Annotated[int, Field(ge=1)] = 200
