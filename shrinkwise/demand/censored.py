@@ -71,13 +71,35 @@ class CensoredNegativeBinomial:
         days = float(self.weights @ self.loglikeobs(params))
         return days - 0.5 * float(away @ self.prior_precision @ away)
 
+    def slopes(self, params: Floats) -> tuple[Floats, Floats]:
+        """Slopes of each day's log likelihood by log mean and by log(alpha), shape (n_days,)."""
+        _, by_log_mean, by_log_alpha = self._days(*self._split(params))
+        return by_log_mean, by_log_alpha
+
     def score(self, params: Floats) -> Floats:
         """Gradient of `loglike`, shape (n_effects + 1,)."""
-        _, by_log_mean, by_log_alpha = self._days(*self._split(params))
+        by_log_mean, by_log_alpha = self.slopes(params)
         slope = np.append(
             self.effects.T @ (self.weights * by_log_mean), self.weights @ by_log_alpha
         )
         return slope - self.prior_precision @ (params - self.prior_mean)
+
+    def curvatures(self, params: Floats) -> tuple[Floats, Floats, Floats]:
+        """Second derivatives of each day's log likelihood, without the prior and the weights.
+
+        Returns
+        -------
+        by_log_mean, by_both, by_log_alpha : array of float, shape (n_days,)
+            From differences of the slopes.
+        """
+        log_mean, log_alpha = self._split(params)
+        _, more, _ = self._days(log_mean + _STEP, log_alpha)
+        _, less, _ = self._days(log_mean - _STEP, log_alpha)
+        _, mean_up, alpha_up = self._days(log_mean, log_alpha + _STEP)
+        _, mean_down, alpha_down = self._days(log_mean, log_alpha - _STEP)
+        differences = (more - less, mean_up - mean_down, alpha_up - alpha_down)
+        by_log_mean, by_both, by_log_alpha = (one / (2 * _STEP) for one in differences)
+        return by_log_mean, by_both, by_log_alpha
 
     def information(self, params: Floats) -> Floats:
         """What the days say: minus the second derivatives of their log likelihood.
@@ -85,20 +107,13 @@ class CensoredNegativeBinomial:
         Returns
         -------
         array of float, shape (n_effects + 1, n_effects + 1)
-            From differences of the slopes of each day by its log mean and by log(alpha).
         """
-        log_mean, log_alpha = self._split(params)
-        _, more, _ = self._days(log_mean + _STEP, log_alpha)
-        _, less, _ = self._days(log_mean - _STEP, log_alpha)
-        _, mean_up, alpha_up = self._days(log_mean, log_alpha + _STEP)
-        _, mean_down, alpha_down = self._days(log_mean, log_alpha - _STEP)
-        weights = self.weights / (2 * _STEP)
-        cross = self.effects.T @ (weights * (mean_up - mean_down))
+        by_log_mean, by_both, by_log_alpha = self.curvatures(params)
         n = len(params)
         curvature = np.empty((n, n))
-        curvature[:-1, :-1] = (self.effects.T * (weights * (more - less))) @ self.effects
-        curvature[-1, :-1] = curvature[:-1, -1] = cross
-        curvature[-1, -1] = weights @ (alpha_up - alpha_down)
+        curvature[:-1, :-1] = (self.effects.T * (self.weights * by_log_mean)) @ self.effects
+        curvature[-1, :-1] = curvature[:-1, -1] = self.effects.T @ (self.weights * by_both)
+        curvature[-1, -1] = self.weights @ by_log_alpha
         return -curvature
 
     def hessian(self, params: Floats) -> Floats:
