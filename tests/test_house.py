@@ -27,6 +27,7 @@ ORDER = (
     "tonight",
     "report",
     "dashboard",
+    "running",
     "cli",
 )
 """Rooms from the top of the data flow down: a room imports only from rooms above it."""
@@ -48,7 +49,7 @@ LIBRARIES = {
     "pyarrow": ("records/workbook.py",),
     "xlsxwriter": ("report/sheets.py", "sample/exports.py"),
     "typer": ("cli.py",),
-    "rich": ("cli.py", "report/console.py"),
+    "rich": ("cli.py", "running.py", "report/console.py"),
     "holidays": ("profile/store.py", "demand/calendar.py", "sample/truth.py"),
 }
 """Where a library may be imported."""

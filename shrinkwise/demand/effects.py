@@ -12,7 +12,9 @@ from shrinkwise.profile.weekdays import WEEKDAYS
 Floats = NDArray[np.float64]
 
 DAYS_PER_YEAR = 365.25
-WAVES = 4
+WAVES, LONG_WAVES = 4, 2
+"""Waves a year, and how many of them are long: a line may have a season much of its own."""
+
 WEEKEND = (5, 6)
 LEVEL_WEEKS = (80, 40, 20, 10, 5, 2)
 """Weeks before the origin at which the level may step; it stays where it is afterwards."""
@@ -37,7 +39,8 @@ class Spread:
 _SPREADS = {
     "weekday": Spread(1.0, 0.5, 0.5, 0.5),
     "trend": Spread(0.2, 0.1, 0.15, 0.15),
-    "wave": Spread(0.1, 0.05, 0.1, 0.05),
+    "long wave": Spread(0.1, 0.05, 0.1, 0.2),
+    "short wave": Spread(0.1, 0.05, 0.1, 0.05),
     "weekend wave": Spread(0.05, 0.03, 0.05, 0.03),
     "holiday": Spread(0.3, 0.1, 0.15, 0.08),
     "as sunday": Spread(0.5, 0.2, 0.3, 0.2),
@@ -79,7 +82,8 @@ def effects_of(special: Iterable[str]) -> tuple[Effect, ...]:
     of_kinds: list[tuple[str, Iterable[str]]] = [
         ("weekday", WEEKDAYS),
         ("trend", ["trend"]),
-        ("wave", waves),
+        ("long wave", waves[: 2 * LONG_WAVES]),
+        ("short wave", waves[2 * LONG_WAVES :]),
         ("weekend wave", weekend),
         ("holiday", ["holiday"]),
         ("as sunday", ["holiday as Sunday"]),
