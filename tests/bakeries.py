@@ -18,7 +18,7 @@ from threadpoolctl import threadpool_limits
 
 from shrinkwise.demand.calendar import Calendar, sunday_step
 from shrinkwise.demand.fitting import Fitted, fit_together, grouping
-from shrinkwise.demand.line import LineDays
+from shrinkwise.demand.line import LineDays, LineDemand
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.demand.scoring import path_quantiles, same_weekday_quantiles
 from shrinkwise.demand.special_days import special_days
@@ -142,14 +142,14 @@ def weeks_ahead(stores: list[Bakery], mondays: list[date]) -> Iterator[pl.DataFr
     polars.DataFrame
         Of a week: store, product, date, units, and lists of quantiles: `model`, `same_weekday`.
     """
-    near: dict[tuple[str, str], Floats] = {}
+    near: dict[tuple[str, str], LineDemand] = {}
     for monday in mondays:
         with threadpool_limits(limits=1, user_api="blas"):
             yield _week_ahead(stores, monday, near)
 
 
 def _week_ahead(
-    stores: list[Bakery], monday: date, near: dict[tuple[str, str], Floats]
+    stores: list[Bakery], monday: date, near: dict[tuple[str, str], LineDemand]
 ) -> pl.DataFrame:
     fitted_to: list[tuple[Bakery, Calendar, int, int, LineDays]] = []
     for store in stores:
@@ -170,7 +170,7 @@ def _week_ahead(
             continue
         _, calendar, end, _, _ = fitted_to[at[0]]
         told: dict[str, Fitted] = {keys[i][1]: found[i] for i in at}
-        near.update({keys[i]: found[i].line.params for i in at})
+        near.update({keys[i]: found[i].line for i in at})
         shock = shared_variance(
             [days_of[i] for i in at],
             [one.ahead for one in told.values()],

@@ -3,11 +3,11 @@
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
-from scipy.special import betainc, betaln, digamma, gammaln
+
+from shrinkwise.demand.chances import at_least, at_least_slope, exactly
 
 Floats = NDArray[np.float64]
 
-TINIEST = 1e-300
 LARGEST_LOG_MEAN = 12.0
 """e^12 is 160,000 units a day: far beyond any line, and safe to exponentiate."""
 
@@ -15,6 +15,10 @@ CLOSE_ENOUGH = 1e-6
 """Log likelihood [nats] that a last step may still promise."""
 
 MOST_STEPS = 200
+NEAR_ENOUGH = 0.005
+"""The same of steps from a nearby fit: a tenth of a standard error."""
+
+MOST_NEAR_STEPS = 12
 _STEP = 1e-4
 _FIRST_DAMPING, _LARGEST_DAMPING = 1e-3, 1e12
 _SURELY_POSITIVE = 1e-12
@@ -120,13 +124,13 @@ class CensoredNegativeBinomial:
         """Second derivatives of `loglike`."""
         return -(self.information(params) + self.prior_precision)
 
-    def fitted(self, near: Floats | None = None) -> tuple[Floats, Floats]:
+    def fitted(self, near: tuple[Floats, Floats] | None = None) -> tuple[Floats, Floats]:
         """Most probable parameters and their covariance.
 
         Parameters
         ----------
-        near : array of float, shape (n_effects + 1,), optional
-            Parameters from which to seek; the prior's mean if left out.
+        near : tuple of params and covariance, optional
+            Of a fit to much the same days, from which a few steps may lead to the top.
 
         Returns
         -------
@@ -139,11 +143,26 @@ class CensoredNegativeBinomial:
         ArithmeticError
             When no maximum is found.
         """
-        params = self._highest(self.prior_mean if near is None else near)
+        params = None if near is None else self._approached(*near)
+        if params is None:
+            params = self._highest(self.prior_mean if near is None else near[0])
         information = -self.hessian(params)
         if not np.all(np.isfinite(information)) or np.linalg.eigvalsh(information)[0] <= 0:
             raise ArithmeticError("the likelihood has no maximum")
         return params, np.asarray(np.linalg.inv(information), np.float64)
+
+    def _approached(self, params: Floats, covariance: Floats) -> Floats | None:
+        """The top by Newton steps with a curvature from nearby; None where they do not get there.
+
+        The gain that such a step promises is half of slope x covariance x slope.
+        """
+        for _ in range(MOST_NEAR_STEPS):
+            slope = self.score(params)
+            step = covariance @ slope
+            if 0 <= slope @ step < 2 * NEAR_ENOUGH:
+                return params
+            params = params + step
+        return None
 
     def _highest(self, params: Floats) -> Floats:
         """The top by Newton's steps, damped where they do not lead upwards.
@@ -175,15 +194,15 @@ class CensoredNegativeBinomial:
         """Log likelihood by day, and its slopes by log mean and by log alpha."""
         log_alpha = float(np.clip(log_alpha, -15.0, 5.0))
         log_mean = np.clip(log_mean, -LARGEST_LOG_MEAN, LARGEST_LOG_MEAN)
-        value, by_log_mean, by_log_alpha = _exact(self.sold, log_mean, log_alpha)
-        at_least = self.floor
-        if at_least.any():
-            y, eta = self.sold[at_least], log_mean[at_least]
-            value[at_least] = _log_tail(y, eta, log_alpha)
-            by_log_alpha[at_least] = (
-                _log_tail(y, eta, log_alpha + _STEP) - _log_tail(y, eta, log_alpha - _STEP)
+        value, by_log_mean, by_log_alpha = exactly(self.sold, log_mean, log_alpha)
+        floor = self.floor
+        if floor.any():
+            y, eta = self.sold[floor], log_mean[floor]
+            value[floor] = at_least(y, eta, log_alpha)
+            by_log_alpha[floor] = (
+                at_least(y, eta, log_alpha + _STEP) - at_least(y, eta, log_alpha - _STEP)
             ) / (2 * _STEP)
-            by_log_mean[at_least] = _tail_slope(y, eta, log_alpha, value[at_least])
+            by_log_mean[floor] = at_least_slope(y, eta, log_alpha, value[floor])
         return value, by_log_mean, by_log_alpha
 
 
@@ -195,63 +214,3 @@ def _damped_step(information: Floats, slope: Floats, damping: float) -> Floats |
     except np.linalg.LinAlgError:
         return None
     return np.asarray(cho_solve(factor, slope), np.float64)
-
-
-def log_chances(
-    units: NDArray[np.integer], log_mean: Floats, log_alpha: Floats
-) -> tuple[Floats, Floats]:
-    """log P(D = units) and log P(D >= units), each of shape (n, n_days).
-
-    Parameters
-    ----------
-    units : array of int, shape (n_days,)
-    log_mean : array of float, shape (n, n_days)
-    log_alpha : array of float, shape (n,)
-    """
-    y = np.asarray(units, np.float64)
-    rows = [
-        (_exact(y, eta, a)[0], _log_tail(y, eta, a))
-        for eta, a in zip(log_mean, log_alpha, strict=True)
-    ]
-    exact, floor = zip(*rows, strict=True)
-    return np.stack(exact), np.stack(floor)
-
-
-def _exact(y: Floats, log_mean: Floats, log_alpha: float) -> tuple[Floats, Floats, Floats]:
-    size = np.exp(-log_alpha)
-    mean = np.exp(log_mean)
-    log_both = np.log(size + mean)
-    value = (
-        gammaln(y + size)
-        - gammaln(size)
-        - gammaln(y + 1)
-        + size * (-log_alpha - log_both)
-        + y * (log_mean - log_both)
-    )
-    by_log_mean = y - (y + size) * mean / (size + mean)
-    by_size = (
-        digamma(y + size) - digamma(size) - log_alpha - log_both + 1 - (size + y) / (size + mean)
-    )
-    return value, by_log_mean, -size * by_size
-
-
-def _log_tail(y: Floats, log_mean: Floats, log_alpha: float) -> Floats:
-    """log P(D >= y); 0 where y is 0, since every demand is at least that."""
-    size = np.exp(-log_alpha)
-    q = 1 / (1 + size * np.exp(-log_mean))
-    some = y >= 1
-    tail = np.ones_like(y)
-    tail[some] = betainc(y[some], size, q[some])
-    return np.log(np.maximum(tail, TINIEST))
-
-
-def _tail_slope(y: Floats, log_mean: Floats, log_alpha: float, log_tail: Floats) -> Floats:
-    size = np.exp(-log_alpha)
-    log_q = -np.log1p(size * np.exp(-log_mean))
-    log_rest = -np.log1p(np.exp(log_mean) / size)
-    slope = np.zeros_like(y)
-    some = y >= 1
-    slope[some] = np.exp(
-        y[some] * log_q[some] + size * log_rest[some] - betaln(y[some], size) - log_tail[some]
-    )
-    return slope

@@ -61,7 +61,7 @@ def fit_together(
     layout: tuple[Effect, ...],
     levels: list[Level],
     own: Floats,
-    near: Sequence[Floats | None] | None = None,
+    near: Sequence[LineDemand | None] | None = None,
     progress: Progress = no_progress,
 ) -> list[Fitted | None]:
     """Fit every line by itself, tell each what the others say, and fit it again.
@@ -72,8 +72,8 @@ def fit_together(
     layout : tuple of Effect
     levels : list of Level
     own : array of float, shape (n_effects, n_effects)
-    near : sequence of array of float, optional
-        Parameters of each line from which its fit is found sooner.
+    near : sequence of LineDemand or None, optional
+        Fits to much the same days, from which those of the lines are found sooner.
     progress : callable, optional
         Called once for each line that is done.
 
@@ -86,14 +86,15 @@ def fit_together(
     lone = lone_prior(mean, levels, own)
     hints = [None] * len(days) if near is None else near
 
-    def alone(at: int) -> tuple[Floats, Floats, Floats] | None:
+    def alone(at: int) -> tuple[LineDemand, Floats, Floats] | None:
         try:
-            params = fit_line(days[at], lone, hints[at]).params
+            line = fit_line(days[at], lone, hints[at])
         except ArithmeticError:
             return None
-        information = days[at].likelihood(lone).information(params)[:-1, :-1]
-        away = np.linalg.solve(lone.covariance, params[:-1] - mean)
-        return params, information, information @ params[:-1] + away
+        likelihood = days[at].likelihood(lone)
+        information = likelihood.information(line.params)[:-1, :-1]
+        slope = likelihood.effects.T @ (likelihood.weights * likelihood.slopes(line.params)[0])
+        return line, information, information @ line.params[:-1] + slope
 
     found = on_all_cores(alone, range(len(days)), no_progress)
     told = [at for at, one in enumerate(found) if one is not None]
@@ -104,13 +105,13 @@ def fit_together(
     information = np.stack([one[1] for one in firsts])
     pull = np.stack([one[2] for one in firsts])
     priors = dict(zip(told, pooled_priors(information, pull, mean, kept, own), strict=True))
-    first_params = dict(zip(told, (one[0] for one in firsts), strict=True))
+    first_fits = dict(zip(told, (one[0] for one in firsts), strict=True))
 
     def among_others(at: int) -> Fitted | None:
         if at not in priors:
             return None
         try:
-            line = fit_line(days[at], priors[at], first_params[at])
+            line = fit_line(days[at], priors[at], first_fits[at])
         except ArithmeticError:
             return None
         ahead = look_back(days[at], priors[at], line.params)

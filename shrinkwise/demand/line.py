@@ -122,15 +122,15 @@ def usable_days(ledger: LineLedger) -> NDArray[np.bool_]:
     return ledger.is_open & ~(ledger.sold_out & (ledger.sold <= 0))
 
 
-def fit_line(days: LineDays, prior: LinePrior, near: Floats | None = None) -> LineDemand:
+def fit_line(days: LineDays, prior: LinePrior, near: LineDemand | None = None) -> LineDemand:
     """Fit the demand to the days of a line, with sold-out days as floors.
 
     Parameters
     ----------
     days : LineDays
     prior : LinePrior
-    near : array of float, shape (n_effects + 1,), optional
-        Parameters from which the fit is found sooner.
+    near : LineDemand, optional
+        A fit to much the same days, from which this one is found sooner.
 
     Raises
     ------
@@ -139,11 +139,8 @@ def fit_line(days: LineDays, prior: LinePrior, near: Floats | None = None) -> Li
     """
     if not days.usable.any():
         raise ArithmeticError("no day says anything of the demand")
-    if near is None:
-        near = np.append(prior.mean, DISPERSION_PRIOR[0])
-        level = np.log(max(float(days.sold[days.usable].mean()), 0.02))
-        near[:7] += level - near[:7].mean()
-    return LineDemand(*days.likelihood(prior).fitted(near))
+    hint = None if near is None else (near.params, near.covariance)
+    return LineDemand(*days.likelihood(prior).fitted(hint))
 
 
 def _drawn(params: Floats, covariance: Floats, n: int, rng: np.random.Generator) -> Floats:

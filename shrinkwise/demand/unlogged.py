@@ -78,13 +78,10 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, prior: LinePrior, seed: in
         ledgers = [_as_ledger(ledger, drawn, one) for one in range(n)]
         beliefs = _habits(ledgers, beliefs, baking)
         days = [LineDays.of(told, effects) for told in ledgers]
-        fits = [fit_line(of, prior, fit.params) for of, fit in zip(days, fits, strict=True)]
+        fits = [fit_line(of, prior, fit) for of, fit in zip(days, fits, strict=True)]
         draws = np.concatenate([fit.draws(1, rng) for fit in fits])
         beliefs = replace(beliefs, means=_means(draws, effects), dispersion=np.exp(draws[:, -1]))
-    fits = [
-        by_errors(fit, of, look_back(of, prior, fit.params))
-        for of, fit in zip(days, fits, strict=True)
-    ]
+    fits = _by_errors_of_one(fits, days, prior)
     params = np.stack([fit.params for fit in fits])
     within = np.mean([fit.covariance for fit in fits], axis=0)
     between = np.cov(params, rowvar=False)
@@ -96,6 +93,30 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, prior: LinePrior, seed: in
             for told, fit in zip(ledgers, fits, strict=True)
         ),
     )
+
+
+def _by_errors_of_one(
+    fits: list[LineDemand], days: list[LineDays], prior: LinePrior
+) -> list[LineDemand]:
+    """The fits with more or less dispersion, as the errors a week ahead of the middle one say."""
+    one = len(fits) // 2
+    told = by_errors(fits[one], days[one], look_back(days[one], prior, fits[one].params))
+    more = told.params[-1] - fits[one].params[-1]
+    return [
+        replace(
+            fit,
+            params=np.append(fit.params[:-1], fit.params[-1] + more),
+            covariance=_with_last(fit.covariance, told.covariance),
+        )
+        for fit in fits
+    ]
+
+
+def _with_last(covariance: Floats, other: Floats) -> Floats:
+    """A covariance with the last row and column of another."""
+    mixed = covariance.copy()
+    mixed[-1], mixed[:, -1] = other[-1], other[:, -1]
+    return mixed
 
 
 def shares(n: int) -> Floats:
