@@ -124,13 +124,17 @@ class CensoredNegativeBinomial:
         """Second derivatives of `loglike`."""
         return -(self.information(params) + self.prior_precision)
 
-    def fitted(self, near: tuple[Floats, Floats] | None = None) -> tuple[Floats, Floats]:
+    def fitted(
+        self, near: tuple[Floats, Floats] | None = None, start: Floats | None = None
+    ) -> tuple[Floats, Floats]:
         """Most probable parameters and their covariance.
 
         Parameters
         ----------
         near : tuple of params and covariance, optional
             Of a fit to much the same days, from which a few steps may lead to the top.
+        start : array of float, shape (n_effects + 1,), optional
+            Where to seek otherwise; the prior's mean if left out.
 
         Returns
         -------
@@ -145,7 +149,7 @@ class CensoredNegativeBinomial:
         """
         params = None if near is None else self._approached(*near)
         if params is None:
-            params = self._highest(self.prior_mean if near is None else near[0])
+            params = self._highest(self.prior_mean if start is None else start)
         information = -self.hessian(params)
         if not np.all(np.isfinite(information)) or np.linalg.eigvalsh(information)[0] <= 0:
             raise ArithmeticError("the likelihood has no maximum")
@@ -183,7 +187,8 @@ class CensoredNegativeBinomial:
                 break
             promised = float(slope @ step)
             params, value = params + step, higher
-            if promised < CLOSE_ENOUGH:
+            # a step that was held back promises little wherever it starts
+            if promised < CLOSE_ENOUGH and damping <= _FIRST_DAMPING:
                 break
         return params
 

@@ -31,8 +31,8 @@ def test_weekday_means_recover_the_truth(sample_demand: DemandModel) -> None:
             mean = truth[days].mean()
             covered.append(row["low_units"] <= mean <= row["high_units"])
             ratios.append(row["mean_units"] / mean)
-    # 112 intervals of 90%: between 80 and 97% of them hold the truth, lines being dependent
-    assert 0.80 <= np.mean(covered) <= 0.97
+    # 112 dependent intervals of 90%; they allow for a drift that this truth has not
+    assert 0.85 <= np.mean(covered) <= 0.99
     assert abs(np.mean(ratios) - 1) < 0.02
 
 
