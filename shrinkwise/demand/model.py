@@ -72,9 +72,9 @@ class DemandModel:
         for name, line in self.lines.items():
             rng = np.random.default_rng([seed, crc32(name.encode())])
             log_mean, alpha = self._log_means(name, line.draws(n_paths, rng), dates)
-            own_level = drifted(ahead, n_paths, weekly_change("line"), rng)
-            mean = np.minimum(np.exp(log_mean + own_level + shocks.level), MOST_UNITS)
-            drawn = drawn_units(mean, alpha, shocks, rng)
+            drift = shocks.level + drifted(ahead, n_paths, weekly_change("line"), rng)
+            mean = np.minimum(np.exp(log_mean), MOST_UNITS)
+            drawn = drawn_units(mean * np.exp(drift), alpha, shocks, rng)
             units[name] = np.where(is_open[:, None], drawn, 0).astype(np.int16)
             means[name] = np.where(is_open[:, None], mean, 0.0)
         weekday = np.array([day.weekday() for day in dates])

@@ -32,8 +32,8 @@ class DemandPaths:
     units : dict of str to array of int16, shape (n_days, n_paths)
         Units wanted, by line; path k of every line belongs to the same future.
     means : dict of str to array of float, shape (n_days, n_paths)
-        The mean that could be known beforehand, from which each path's units were drawn
-        [units per day].
+        What could be known on the first day of each path's demand: its mean but for the drift
+        and the shocks that come [units per day].
     """
 
     start: date

@@ -1,5 +1,6 @@
 """What paths share: the shock of a day and the drift of the store."""
 
+from dataclasses import replace
 from datetime import timedelta
 from itertools import combinations
 
@@ -46,15 +47,24 @@ def test_the_level_drifts_from_week_to_week_and_not_within() -> None:
 
 
 def test_lines_of_a_store_drift_together_and_their_doubt_grows(sample_demand: DemandModel) -> None:
+    """Weekly units over what could be known: the lines' ratios move together, more each week."""
     start = sample_demand.calendar.origin + timedelta(days=1)
-    means = sample_demand.paths(start, 91, 800, seed=2).means
-    logs = {name: np.log(np.maximum(of, 1e-9)) for name, of in means.items()}
-    changes = [log[84] - log[0] for log in logs.values()]
-    shared = [np.corrcoef(one, other)[0, 1] for one, other in combinations(changes, 2)]
-    # without the drift of the store it would be 0, give or take 0.01
-    assert np.mean(shared) > 0.03
-    expected = np.hypot(weekly_change("line"), weekly_change("store")) * np.sqrt(12)
-    assert np.mean([change.std() for change in changes]) > 0.9 * expected
+    paths = replace(sample_demand, shock=0.0).paths(start, 91, 2000, seed=2)
+    names = [name for name, means in paths.means.items() if means.mean() > 10]
+    first, last = (
+        [
+            paths.units[name][days].sum(axis=0) / paths.means[name][days].sum(axis=0)
+            for name in names
+        ]
+        for days in (slice(0, 7), slice(84, 91))
+    )
+    together = [np.cov(one, other)[0, 1] for one, other in combinations(last, 2)]
+    apart = [np.cov(one, other)[0, 1] for one, other in combinations(first, 2)]
+    assert np.mean(together) == pytest.approx(weekly_change("store") ** 2 * 12, rel=0.25)
+    assert abs(np.mean(apart)) < 0.2 * np.mean(together)
+    grown = np.mean([late.var() - early.var() for late, early in zip(last, first, strict=True)])
+    each_week = weekly_change("store") ** 2 + weekly_change("line") ** 2
+    assert grown == pytest.approx(each_week * 12, rel=0.35)
 
 
 def test_the_shock_is_the_same_whatever_lines_there_are() -> None:
