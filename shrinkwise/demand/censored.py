@@ -19,6 +19,9 @@ NEAR_ENOUGH = 0.005
 """The same of steps from a nearby fit: a tenth of a standard error."""
 
 MOST_NEAR_STEPS = 12
+LONGEST_STEP = 2.0
+"""Change of a day's log mean and of log(alpha): the quadratic says nothing of what lies beyond."""
+
 _STEP = 1e-4
 _FIRST_DAMPING, _LARGEST_DAMPING = 1e-3, 1e12
 _SURELY_POSITIVE = 1e-12
@@ -180,6 +183,8 @@ class CensoredNegativeBinomial:
             while not moved and damping < _LARGEST_DAMPING:
                 step = _damped_step(information, slope, damping)
                 if step is not None:
+                    far = max(np.abs(self.effects @ step[:-1]).max(), abs(step[-1]))
+                    step = step * (LONGEST_STEP / max(far, LONGEST_STEP))
                     higher = self.loglike(params + step)
                     moved = higher > value
                 damping = damping / 10 if moved else damping * 10

@@ -53,19 +53,24 @@ def test_a_prior_is_what_all_other_lines_say() -> None:
         assert prior.mean == pytest.approx(mean + (posterior @ toward)[block], rel=1e-6)
 
 
-def test_the_top_is_found_from_afar() -> None:
-    """Two hundred a day, sought from one a day: held-back steps must not end it."""
+@pytest.mark.parametrize("log_mean", [5.3, 7.0, 9.0])
+def test_the_top_is_found_from_afar(log_mean: float) -> None:
+    """Up to 8,000 a day, sought from one a day: the first full step would lead past all sense."""
     rng = np.random.default_rng(2)
     X = np.column_stack([np.ones(300), rng.normal(size=300), np.arange(300) < 150])
-    y = rng.poisson(np.exp(5.3 + 0.2 * X[:, 1] - 0.4 * X[:, 2]) * rng.gamma(20, 1 / 20, 300))
-    precision = np.diag([0.1, 4.0, 4.0, 1.5])
+    true = np.array([log_mean, 0.2, -0.4])
+    y = rng.poisson(np.exp(X @ true) * rng.gamma(20, 1 / 20, 300))
     model = CensoredNegativeBinomial(
-        y, X, np.zeros(300, np.bool_), np.array([0.0, 0, 0, -2.5]), precision
+        y,
+        X,
+        np.zeros(300, np.bool_),
+        np.array([0.0, 0, 0, -2.5]),
+        np.diag([0.1, 4.0, 4.0, 1.5]),
     )
     far, _ = model.fitted()
-    near, _ = model.fitted(start=np.array([5.3, 0.2, -0.4, -3.0]))
+    near, _ = model.fitted(start=np.append(true, -3.0))
     assert far == pytest.approx(near, abs=1e-5)
-    assert far[:3] == pytest.approx([5.3, 0.2, -0.4], abs=0.1)
+    assert far[:3] == pytest.approx(true, abs=0.1)
 
 
 def test_three_weeks_of_a_line_are_sensible_by_what_the_others_show(
