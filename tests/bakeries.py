@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from shrinkwise.demand.calendar import Calendar, sunday_step
-from shrinkwise.demand.fitting import Fitted, fit_together, grouping
+from shrinkwise.demand.fitting import Fitted, fit_together, groupings
 from shrinkwise.demand.line import LineDays, LineDemand
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.demand.scoring import path_quantiles, same_weekday_quantiles
@@ -160,9 +160,9 @@ def _week_ahead(
                 fitted_to.append((store, calendar, end, line, days))
     keys = [(store.calendar.store.name, store.lines[line]) for store, _, _, line, _ in fitted_to]
     layout = fitted_to[0][1].layout
-    levels, own = grouping(layout, [key[1] for key in keys], [key[0] for key in keys])
+    groups, own = groupings(layout, [key[1] for key in keys], [key[0] for key in keys])
     days_of = [one[-1] for one in fitted_to]
-    found = fit_together(days_of, layout, levels, own, [near.get(key) for key in keys])
+    found = fit_together(days_of, layout, groups, own, [near.get(key) for key in keys])
     rows = []
     for store in stores:
         at = [i for i, one in enumerate(fitted_to) if one[0] is store and found[i] is not None]

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.effects import Effect, central, covariance
 from shrinkwise.demand.line import LineDays, LineDemand, fit_line
-from shrinkwise.demand.pooling import Level, LinePrior, lone_prior, pooled_priors
+from shrinkwise.demand.pooling import Grouping, LinePrior, lone_prior, pooled_priors
 from shrinkwise.demand.week_ahead import WeekAhead, dispersion, look_back
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 
@@ -33,10 +33,10 @@ class Fitted:
     ahead: WeekAhead
 
 
-def grouping(
+def groupings(
     layout: tuple[Effect, ...], category: Sequence[str], store: Sequence[str]
-) -> tuple[list[Level], Floats]:
-    """The levels on which lines share effects, and the covariance of a line's own part.
+) -> tuple[list[Grouping], Floats]:
+    """The groups on which lines share effects, and the covariance of a line's own part.
 
     Parameters
     ----------
@@ -45,21 +45,23 @@ def grouping(
         Of each line.
     """
     everywhere = covariance(layout, "everywhere")
-    groups = [np.unique(names, return_inverse=True)[1] for names in (category, store)]
-    levels = [Level(groups[0], covariance(layout, "category"))]
+    of_category, of_store = (
+        np.unique(names, return_inverse=True)[1] for names in (category, store)
+    )
+    groups = [Grouping(of_category, covariance(layout, "category"))]
     if len(set(store)) == 1:
         # one store: what it adds cannot be told from what holds everywhere
-        levels.append(Level(groups[1], everywhere + covariance(layout, "store")))
+        groups.append(Grouping(of_store, everywhere + covariance(layout, "store")))
     else:
-        levels.append(Level(groups[1], covariance(layout, "store")))
-        levels.append(Level(np.zeros(len(category), np.int64), everywhere))
-    return levels, covariance(layout, "line")
+        groups.append(Grouping(of_store, covariance(layout, "store")))
+        groups.append(Grouping(np.zeros(len(category), np.int64), everywhere))
+    return groups, covariance(layout, "line")
 
 
 def fit_together(
     days: Sequence[LineDays],
     layout: tuple[Effect, ...],
-    levels: list[Level],
+    groups: list[Grouping],
     own: Floats,
     near: Sequence[LineDemand | None] | None = None,
     progress: Progress = no_progress,
@@ -70,7 +72,7 @@ def fit_together(
     ----------
     days : sequence of LineDays
     layout : tuple of Effect
-    levels : list of Level
+    groups : list of Grouping
     own : array of float, shape (n_effects, n_effects)
     near : sequence of LineDemand or None, optional
         Fits to much the same days, from which those of the lines are found sooner.
@@ -83,7 +85,7 @@ def fit_together(
         None for a line whose days follow no pattern.
     """
     mean = central(layout)
-    lone = lone_prior(mean, levels, own)
+    lone = lone_prior(mean, groups, own)
     hints = [None] * len(days) if near is None else near
 
     def alone(at: int) -> tuple[LineDemand, Floats, Floats] | None:
@@ -100,7 +102,7 @@ def fit_together(
     told = [at for at, one in enumerate(found) if one is not None]
     if not told:
         return [None] * len(days)
-    kept = [replace(level, group=_renumbered(level.group[told])) for level in levels]
+    kept = [replace(one, group=_renumbered(one.group[told])) for one in groups]
     firsts = [one for one in found if one is not None]
     information = np.stack([one[1] for one in firsts])
     pull = np.stack([one[2] for one in firsts])

@@ -11,7 +11,7 @@ from threadpoolctl import threadpool_limits
 
 from shrinkwise.demand.calendar import Calendar, store_calendar
 from shrinkwise.demand.effects import Effect, weekly_change
-from shrinkwise.demand.fitting import Fitted, fit_together, grouping
+from shrinkwise.demand.fitting import Fitted, fit_together, groupings
 from shrinkwise.demand.line import LineDays, LineDemand, usable_days
 from shrinkwise.demand.paths import MOST_UNITS, DemandPaths, drawn_units, drifted, store_shocks
 from shrinkwise.demand.prices import past_price_ratio
@@ -202,9 +202,9 @@ def _fit_lines(
         return {}
     names = list(days)
     category = [records.profile.line(name).category for name in names]
-    levels, own = grouping(layout, category, [records.profile.name] * len(names))
+    groups, own = groupings(layout, category, [records.profile.name] * len(names))
     slow = {name for name in names if can_reconstruct(ledgers[name])}
-    fitted = fit_together(list(days.values()), layout, levels, own)
+    fitted = fit_together(list(days.values()), layout, groups, own)
     found: dict[str, Fitted] = {}
     # many short steps in Python: threads would only wait for each other
     for name, one in zip(names, fitted, strict=True):

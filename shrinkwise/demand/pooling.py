@@ -11,7 +11,7 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class Level:
+class Grouping:
     """A grouping within which lines share effects.
 
     Attributes
@@ -40,21 +40,21 @@ class LinePrior:
     covariance: Floats
 
 
-def lone_prior(mean: Floats, levels: list[Level], own: Floats) -> LinePrior:
+def lone_prior(mean: Floats, groups: list[Grouping], own: Floats) -> LinePrior:
     """The prior of a line of which no other line tells anything.
 
     Parameters
     ----------
     mean : array of float, shape (n_effects,)
-    levels : list of Level
+    groups : list of Grouping
     own : array of float, shape (n_effects, n_effects)
         Covariance of what a line adds by itself.
     """
-    return LinePrior(mean, own + sum((level.covariance for level in levels), np.zeros_like(own)))
+    return LinePrior(mean, own + sum((one.covariance for one in groups), np.zeros_like(own)))
 
 
 def pooled_priors(
-    information: Floats, pull: Floats, mean: Floats, levels: list[Level], own: Floats
+    information: Floats, pull: Floats, mean: Floats, groups: list[Grouping], own: Floats
 ) -> list[LinePrior]:
     """For each line, what is to be expected of it given all the others.
 
@@ -71,7 +71,7 @@ def pooled_priors(
     pull : array of float, shape (n_lines, n_effects)
         Information times the most likely effects.
     mean : array of float, shape (n_effects,)
-    levels : list of Level
+    groups : list of Grouping
     own : array of float, shape (n_effects, n_effects)
 
     Returns
@@ -89,13 +89,13 @@ def pooled_priors(
             for one, by in zip(information, pull, strict=True)
         ]
     )
-    sizes = [int(level.group.max()) + 1 for level in levels]
+    sizes = [int(one.group.max()) + 1 for one in groups]
     first = np.concatenate([[0], np.cumsum(sizes)[:-1]])
-    blocks = np.stack([at + level.group for at, level in zip(first, levels, strict=True)], axis=1)
+    blocks = np.stack([at + one.group for at, one in zip(first, groups, strict=True)], axis=1)
     total = np.zeros((sum(sizes), n, sum(sizes), n))
-    for at, size, level in zip(first, sizes, levels, strict=True):
+    for at, size, one in zip(first, sizes, groups, strict=True):
         for block in range(at, at + size):
-            total[block, :, block, :] = np.linalg.inv(level.covariance)
+            total[block, :, block, :] = np.linalg.inv(one.covariance)
     toward = np.zeros((sum(sizes), n))
     for line in range(n_lines):
         for row in blocks[line]:

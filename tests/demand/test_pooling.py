@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.censored import CensoredNegativeBinomial
 from shrinkwise.demand.model import fit_demand
-from shrinkwise.demand.pooling import Level, pooled_priors
+from shrinkwise.demand.pooling import Grouping, pooled_priors
 from shrinkwise.records.tables import Records
 from shrinkwise.sample.truth import TRUTH, mean_demand
 
@@ -27,19 +27,19 @@ def test_a_prior_is_what_all_other_lines_say() -> None:
     """The joint normal of all lines' effects, conditioned on the others' days: computed."""
     rng = np.random.default_rng(1)
     mean = rng.normal(size=N)
-    levels = [
-        Level(np.array([0, 0, 1, 1, 1]), covariance(rng, 0.4)),
-        Level(np.zeros(N_LINES, np.int64), covariance(rng, 0.7)),
+    groups = [
+        Grouping(np.array([0, 0, 1, 1, 1]), covariance(rng, 0.4)),
+        Grouping(np.zeros(N_LINES, np.int64), covariance(rng, 0.7)),
     ]
     own = covariance(rng, 0.3)
     information = np.stack([covariance(rng, 2.0) for _ in range(N_LINES)])
     likely = rng.normal(size=(N_LINES, N))
     pull = np.einsum("lij,lj->li", information, likely)
     joint = np.kron(np.eye(N_LINES), own)
-    for level in levels:
-        same = level.group[:, None] == level.group[None, :]
-        joint += np.kron(same, level.covariance)
-    for line, prior in enumerate(pooled_priors(information, pull, mean, levels, own)):
+    for one in groups:
+        same = one.group[:, None] == one.group[None, :]
+        joint += np.kron(same, one.covariance)
+    for line, prior in enumerate(pooled_priors(information, pull, mean, groups, own)):
         others = [at for at in range(N_LINES) if at != line]
         heard = np.zeros_like(joint)
         toward = np.zeros(N_LINES * N)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from shrinkwise.demand.effects import central, covariance, effects_of, level_steps
-from shrinkwise.demand.fitting import fit_together, grouping
+from shrinkwise.demand.fitting import fit_together, groupings
 from shrinkwise.demand.line import LineDays
 from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.week_ahead import FEWEST_DAYS, WEEKS, dispersion, look_back, shared_variance
@@ -38,8 +38,8 @@ def test_dispersion_and_shared_shock_are_found_again() -> None:
     """(1 + alpha) = (1 + own) (1 + shared) = 1.1444; 12 lines, a year of errors."""
     layout = effects_of(())
     days = made_up_days(12, 0.09, 0.05, np.random.default_rng(1))
-    levels, own = grouping(layout, ["rolls"] * 12, ["here"] * 12)
-    fitted = [one for one in fit_together(days, layout, levels, own) if one is not None]
+    groups, own = groupings(layout, ["rolls"] * 12, ["here"] * 12)
+    fitted = [one for one in fit_together(days, layout, groups, own) if one is not None]
     alpha = [float(one.line.params[-1]) for one in fitted]
     assert len(fitted) == 12
     assert np.mean(np.exp(alpha)) == pytest.approx(1.09 * 1.05 - 1, rel=0.15)
