@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from shrinkwise.demand.calendar import Calendar, sunday_step
-from shrinkwise.demand.fitting import Fitted, fit_together, groupings
+from shrinkwise.demand.fitting import fit_together, groupings
 from shrinkwise.demand.line import LineDays, LineDemand
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.demand.scoring import path_quantiles, same_weekday_quantiles
@@ -144,53 +144,63 @@ def weeks_ahead(stores: list[Bakery], mondays: list[date]) -> Iterator[pl.DataFr
     """
     near: dict[tuple[str, str], LineDemand] = {}
     for monday in mondays:
-        with threadpool_limits(limits=1, user_api="blas"):
-            yield _week_ahead(stores, monday, near)
+        rows = []
+        for store, model in fitted_before(stores, monday, near):
+            end = (monday - store.dates[0]).days
+            paths = model.paths(monday, 7, N_PATHS, seed=1)
+            for name in model.lines:
+                units = store.units[store.lines.index(name)]
+                quantiles = path_quantiles(paths.units[name])
+                rule = same_weekday_quantiles(units[:end], store.is_open[:end])
+                rows += [
+                    (
+                        store.calendar.store.name, name, monday + timedelta(days=day),
+                        int(units[end + day]), quantiles[day].tolist(), rule[day].tolist(),
+                    )
+                    for day in range(7) if store.is_open[end + day]
+                ]  # fmt: skip
+        columns = ["store", "product", "date", "units", "model", "same_weekday"]
+        yield pl.DataFrame(rows, schema=columns, orient="row")
 
 
-def _week_ahead(
+def fitted_before(
     stores: list[Bakery], monday: date, near: dict[tuple[str, str], LineDemand]
-) -> pl.DataFrame:
-    fitted_to: list[tuple[Bakery, Calendar, int, int, LineDays]] = []
+) -> list[tuple[Bakery, DemandModel]]:
+    """A demand model of each store, all fitted together to the days before a Monday.
+
+    `near` holds the fits of an earlier Monday by store and line, and then those of this one.
+    """
+    asked: list[tuple[Bakery, Calendar, str, LineDays]] = []
     for store in stores:
         calendar, end = store.until(monday)
-        for line in range(len(store.lines)):
-            if store.units[line, :end].any():
-                days = store.days_of(line, calendar, end)
-                fitted_to.append((store, calendar, end, line, days))
-    keys = [(store.calendar.store.name, store.lines[line]) for store, _, _, line, _ in fitted_to]
-    layout = fitted_to[0][1].layout
-    groups, own = groupings(layout, [key[1] for key in keys], [key[0] for key in keys])
-    days_of = [one[-1] for one in fitted_to]
-    found = fit_together(days_of, layout, groups, own, [near.get(key) for key in keys])
-    rows = []
-    for store in stores:
-        at = [i for i, one in enumerate(fitted_to) if one[0] is store and found[i] is not None]
-        if not at:
-            continue
-        _, calendar, end, _, _ = fitted_to[at[0]]
-        told: dict[str, Fitted] = {keys[i][1]: found[i] for i in at}
-        near.update({keys[i]: found[i].line for i in at})
-        shock = shared_variance(
-            [days_of[i] for i in at],
-            [one.ahead for one in told.values()],
-            [float(one.line.params[-1]) for one in told.values()],
-        )
-        model = DemandModel(
-            {name: one.line for name, one in told.items()}, {}, calendar, {}, "", shock
-        )
-        paths = model.paths(monday, 7, N_PATHS, seed=1)
         for line, name in enumerate(store.lines):
-            if name not in told:
-                continue
-            quantiles = path_quantiles(paths.units[name])
-            rule = same_weekday_quantiles(store.units[line, :end], store.is_open[:end])
-            rows += [
-                (
-                    store.calendar.store.name, name, monday + timedelta(days=day),
-                    int(store.units[line, end + day]), quantiles[day].tolist(), rule[day].tolist(),
-                )
-                for day in range(7) if store.is_open[end + day]
-            ]  # fmt: skip
-    columns = ["store", "product", "date", "units", "model", "same_weekday"]
-    return pl.DataFrame(rows, schema=columns, orient="row")
+            if store.units[line, :end].any():
+                asked.append((store, calendar, name, store.days_of(line, calendar, end)))
+    if not asked:
+        return []
+    keys = [(store.calendar.store.name, name) for store, _, name, _ in asked]
+    days = [one[-1] for one in asked]
+    layout = asked[0][1].layout
+    groups, own = groupings(layout, [key[1] for key in keys], [key[0] for key in keys])
+    with threadpool_limits(limits=1, user_api="blas"):
+        found = fit_together(days, layout, groups, own, [near.get(key) for key in keys])
+    models = []
+    for store in stores:
+        told = {
+            one[2]: (of, fit)
+            for one, of, fit in zip(asked, days, found, strict=True)
+            if one[0] is store and fit is not None
+        }
+        if not told:
+            continue
+        near.update(
+            {(store.calendar.store.name, name): fit.line for name, (_, fit) in told.items()}
+        )
+        shock = shared_variance(
+            [of for of, _ in told.values()],
+            [fit.ahead for _, fit in told.values()],
+            [float(fit.line.params[-1]) for _, fit in told.values()],
+        )
+        lines = {name: fit.line for name, (_, fit) in told.items()}
+        models.append((store, DemandModel(lines, {}, store.until(monday)[0], {}, "", shock)))
+    return models

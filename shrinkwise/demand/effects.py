@@ -22,6 +22,10 @@ LEVEL_WEEKS = (80, 40, 20, 10, 5, 2)
 LEVEL_CHANGE = 0.01
 """Scale of the level's random walk [log units per square root of a week]."""
 
+COMING_CHANGE = 0.013
+"""The same for the weeks to come, in which more changes than the level: by it grow the errors of
+weekly sums from one to thirteen weeks ahead, on the year before the last 26 weeks of those data."""
+
 PRICE_ELASTICITY = -1.0
 
 
@@ -151,5 +155,5 @@ def covariance(layout: tuple[Effect, ...], of: str) -> Floats:
 
 
 def weekly_change(of: str) -> float:
-    """Standard deviation of the level's change in a week, for a part of `Spread` [log units]."""
-    return float(LEVEL_CHANGE * getattr(_LEVEL_SHARES, of))
+    """Standard deviation of the drift in a coming week, for a part of `Spread` [log units]."""
+    return float(COMING_CHANGE * getattr(_LEVEL_SHARES, of))
