@@ -6,18 +6,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
-from rich.progress import Progress
 
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.files import require_folder, write_file
-from shrinkwise.progress import progress_bar
 from shrinkwise.records.tables import Records
+from shrinkwise.running import fit_models, progress_bar, read_folder
 
 if TYPE_CHECKING:
     import polars as pl
 
-    from shrinkwise.demand.model import DemandModel
-    from shrinkwise.shelf.model import ShelfModel
 
 DONE, DONE_WITH_FINDINGS, NOT_POSSIBLE = 0, 1, 2
 
@@ -118,7 +115,7 @@ def review(
     from shrinkwise.money.review import review_week
     from shrinkwise.report.console import print_assumed, print_review
 
-    read = _read(records)
+    read = read_folder(records)
     print_review(console, review_week(read, week))
     print_assumed(console, read.profile)
     _finish(read)
@@ -131,9 +128,9 @@ def shelf_life(records: RecordsFolder, seed: Seed = 1) -> None:
     from shrinkwise.planning.settings import PlanSettings
     from shrinkwise.report.console import print_shelf_life
 
-    read = _read(records)
+    read = read_folder(records)
     with progress_bar() as bar:
-        demand, shelf = _fit(read, bar)
+        demand, shelf = fit_models(read, bar)
         task = bar.add_task("Shelf lives", total=len(demand.lines))
         settings = PlanSettings(seed=seed)
         study = study_shelf_life(read, demand, shelf, settings, lambda: bar.advance(task))
@@ -160,10 +157,10 @@ def plan(
     from shrinkwise.tonight.sheet import pan_up_sheet
 
     require_folder(out)
-    read = _read(records)
+    read = read_folder(records)
     first = None if week is None else first_day(read, week)
     with progress_bar() as bar:
-        demand, shelf = _fit(read, bar)
+        demand, shelf = fit_models(read, bar)
         task = bar.add_task("Plans", total=len(demand.lines))
         settings = PlanSettings(seed=seed).with_effort(effort)
         made = plan_bakes(
@@ -197,10 +194,10 @@ def compare(
     from shrinkwise.scenarios.scenario import read_scenario
 
     require_folder(out)
-    read = _read(records)
+    read = read_folder(records)
     offered = [read_scenario(path, read.profile) for path in scenarios]
     with progress_bar() as bar:
-        demand, shelf = _fit(read, bar)
+        demand, shelf = fit_models(read, bar)
         lines = len(demand.lines) + sum(len(scenario.lines) for scenario in offered)
         task = bar.add_task("Plans", total=lines)
         comparison = compare_lines(
@@ -212,6 +209,29 @@ def compare(
     _finish(read)
 
 
+@app.command(epilog="Example: `shrinkwise backtest sample_data --weeks 26 --out out`")
+def backtest(
+    records: RecordsFolder,
+    out: OutFolder,
+    weeks: Annotated[int, typer.Option(min=1, max=520, help="Past weeks to predict.")] = 26,
+    seed: Seed = 1,
+) -> None:
+    """How well past weeks would have been foreseen, each from the days before it."""
+    from shrinkwise.demand.backtest import backtest_demand
+    from shrinkwise.report.backtest_tables import write_backtest
+    from shrinkwise.report.console import print_backtest
+
+    require_folder(out)
+    read = read_folder(records)
+    with progress_bar() as bar:
+        task = bar.add_task("Weeks", total=weeks)
+        tested = backtest_demand(read, weeks, seed, lambda: bar.advance(task))
+    files = write_backtest(tested, out)
+    print_backtest(console, tested)
+    console.print(f"Written to {out}: {', '.join(file.name for file in files)}", markup=False)
+    _finish(read)
+
+
 @app.command(epilog="Example: `shrinkwise dashboard sample_data`")
 def dashboard(
     records: RecordsFolder,
@@ -220,26 +240,10 @@ def dashboard(
     """Open the dashboard, on this machine only."""
     from shrinkwise.dashboard.launch import require_free, serve
 
-    _read(records)
+    read_folder(records)
     require_free(port)
     console.print(f"The dashboard is at http://127.0.0.1:{port} (Ctrl-C ends it).", markup=False)
     serve(records, port)
-
-
-def _read(folder: Path) -> Records:
-    from shrinkwise.records.reading import read_records
-
-    return read_records(folder)
-
-
-def _fit(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:
-    from shrinkwise.demand.model import fit_demand
-    from shrinkwise.shelf.model import fit_shelf
-
-    task = bar.add_task("Demand", total=len(records.profile.lines))
-    demand = fit_demand(records, lambda: bar.advance(task))
-    next_task = bar.add_task("Shelf", total=len(demand.lines))
-    return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
 
 
 def _finish(records: Records) -> None:

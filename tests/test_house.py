@@ -27,6 +27,7 @@ ORDER = (
     "tonight",
     "report",
     "dashboard",
+    "running",
     "cli",
 )
 """Rooms from the top of the data flow down: a room imports only from rooms above it."""
@@ -41,14 +42,14 @@ LIBRARIES = {
     ),
     "streamlit": ("dashboard/", "app.py"),
     "altair": ("report/charts.py", "report/target_chart.py"),
-    "pandas": ("demand/",),
-    "statsmodels": ("demand/",),
+    "threadpoolctl": ("demand/model.py",),
+    "dateutil": ("demand/special_days.py",),
     "dataframely": ("records/tables.py",),
     "fastexcel": ("records/workbook.py",),
     "pyarrow": ("records/workbook.py",),
     "xlsxwriter": ("report/sheets.py", "sample/exports.py"),
     "typer": ("cli.py",),
-    "rich": ("cli.py", "progress.py", "report/console.py"),
+    "rich": ("cli.py", "running.py", "report/console.py"),
     "holidays": ("profile/store.py", "demand/calendar.py", "sample/truth.py"),
 }
 """Where a library may be imported."""

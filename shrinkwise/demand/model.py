@@ -1,66 +1,45 @@
 """The demand model: fitted to the records, it draws paths of daily demand."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from zlib import crc32
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
 
 from shrinkwise.demand.calendar import Calendar, store_calendar
-from shrinkwise.demand.line import LineDemand, fit_line, too_many_units, usable_days
+from shrinkwise.demand.effects import Effect, weekly_change
+from shrinkwise.demand.fitting import Fitted, fit_together, groupings
+from shrinkwise.demand.line import LineDays, LineDemand, too_many_units, usable_days
+from shrinkwise.demand.paths import MOST_UNITS, DemandPaths, drawn_units, drifted, store_shocks
 from shrinkwise.demand.prices import past_price_ratio
 from shrinkwise.demand.unlogged import can_reconstruct, fit_unlogged
+from shrinkwise.demand.week_ahead import shared_variance
 from shrinkwise.errors import EvidenceError
-from shrinkwise.profile.line import Line
 from shrinkwise.profile.weekdays import WEEKDAYS
-from shrinkwise.progress import Progress, no_progress, on_all_cores
+from shrinkwise.progress import Progress, no_progress
 from shrinkwise.records.ledger import LineLedger, stock_ledger
 from shrinkwise.records.tables import Records
 from shrinkwise.records.today import Today, day_under_way
 
-MOST_UNITS = 20_000
-"""Draws are cut here [units a day], so that a week's stock still fits the engine's int16."""
-
 FEWEST_DAYS = 7
 """Open days with the line on sale below which no demand is fitted."""
 
+NO_PATTERN = "its sales follow no pattern that a demand can be read from"
 INTERVAL = (0.05, 0.95)
 FIT_SEED = 20_002
 _WEEKDAY_MEAN_DAYS = 182
 
 
 @dataclass(frozen=True)
-class DemandPaths:
-    """Possible futures of the daily demand.
-
-    Attributes
-    ----------
-    start : datetime.date
-    weekday : array of int, shape (n_days,)
-    is_open : array of bool, shape (n_days,)
-    units : dict of str to array of int16, shape (n_days, n_paths)
-        Units wanted, by line; path k of every line belongs to the same future.
-    means : dict of str to array of float, shape (n_days, n_paths)
-        The mean from which each path's units were drawn [units per day].
-    """
-
-    start: date
-    weekday: NDArray[np.int64]
-    is_open: NDArray[np.bool_]
-    units: dict[str, NDArray[np.int16]]
-    means: dict[str, NDArray[np.float64]]
-
-
-@dataclass(frozen=True)
 class DemandModel:
     """Fitted demand of every line with enough days, by name.
 
-    `too_thin` names the lines that are left out, each with the reason, mostly too few days;
-    `today` holds the last day of the records where it was under way, which says nothing of a
-    day's demand.
+    `too_thin` names the lines that are left out, each with the reason, mostly too few days; `shock`
+    is the variance of what all lines share on a day, as a share of the mean; `today` holds the
+    last day of the records where it was under way, which says nothing of a day's demand.
     """
 
     lines: dict[str, LineDemand]
@@ -68,10 +47,14 @@ class DemandModel:
     calendar: Calendar
     ledgers: dict[str, LineLedger]
     fingerprint: str
+    shock: float
     today: dict[str, Today] = field(default_factory=dict)
 
     def paths(self, start: date, days: int, n_paths: int, seed: int) -> DemandPaths:
-        """Draw demand paths; parameter uncertainty is in them.
+        """Draw demand paths.
+
+        What is not known is in them: the effects, the dispersion, the present level and where it
+        drifts week by week. Lines share the drift of the store and the shock of the day.
 
         Parameters
         ----------
@@ -85,14 +68,16 @@ class DemandModel:
         DemandPaths
         """
         dates = [start + timedelta(days=day) for day in range(days)]
+        ahead = np.array([(day - self.calendar.origin).days for day in dates])
         is_open = self.calendar.is_open(dates)
+        shocks = store_shocks(ahead, n_paths, self.shock, seed)
         units, means = {}, {}
         for name, line in self.lines.items():
             rng = np.random.default_rng([seed, crc32(name.encode())])
             log_mean, alpha = self._log_means(name, line.draws(n_paths, rng), dates)
+            drift = shocks.level + drifted(ahead, n_paths, weekly_change("line"), rng)
             mean = np.minimum(np.exp(log_mean), MOST_UNITS)
-            rate = mean * rng.gamma(1 / alpha, alpha, size=mean.shape)
-            drawn = np.minimum(rng.poisson(rate), MOST_UNITS)
+            drawn = drawn_units(mean * np.exp(drift), alpha, shocks, rng)
             units[name] = np.where(is_open[:, None], drawn, 0).astype(np.int16)
             means[name] = np.where(is_open[:, None], mean, 0.0)
         weekday = np.array([day.weekday() for day in dates])
@@ -147,10 +132,11 @@ class DemandModel:
 def fit_demand(records: Records, progress: Progress = no_progress) -> DemandModel:
     """Learn each line's daily demand from its sales, with sold-out days as floors.
 
-    Negative binomial regression with effects of weekday, trend, season (two annual waves),
-    public holidays and their eves, events and price; weak normal priors keep a short history
-    sensible. Hilbe, *Negative Binomial Regression*, 2nd ed., Cambridge 2011, ch. 8 (the NB2
-    form) for the model. Where the bakes of a line are not logged, see `fit_unlogged`.
+    Negative binomial regression (Hilbe, *Negative Binomial Regression*, 2nd ed., Cambridge 2011,
+    ch. 8, the NB2 form) on what the calendar knows of a day, with a level that drifts; each line
+    is held to what the other lines of the store and of its category say, so that a short history
+    is sensible and a long one is its own. Where the bakes of a line are not logged, see
+    `fit_unlogged`.
 
     Parameters
     ----------
@@ -167,42 +153,31 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
     EvidenceError
         When no line has enough days on sale.
     """
-    calendar = store_calendar(records)
     today = day_under_way(records)
-    last_day = records.last_date - timedelta(days=1 if today else 0)
-    ledgers = stock_ledger(records, last_day)
-
-    def fit(line: Line) -> LineDemand | str:
+    ledgers = stock_ledger(records, records.last_date - timedelta(days=1 if today else 0))
+    calendar = store_calendar(records, ledgers)
+    too_thin: dict[str, str] = {}
+    days: dict[str, LineDays] = {}
+    for line in records.profile.lines:
         ledger = ledgers.get(line.name)
-        days = 0 if ledger is None else int(usable_days(ledger).sum())
-        if ledger is None or days < FEWEST_DAYS:
-            return f"{days} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
-        if (reason := too_many_units(ledger)) is not None:
-            return reason
-        ratio = past_price_ratio(records, calendar, ledger)
-        try:
-            effects = calendar.effects(line.name, ledger.dates, ratio)
-            if can_reconstruct(ledger):
-                return fit_unlogged(ledger, effects, crc32(f"{FIT_SEED} {line.name}".encode()))
-            return fit_line(ledger, effects)
-        except ArithmeticError:
-            return "its sales follow no pattern that a demand can be read from"
-
-    def one_by_one(lines: list[Line]) -> Iterator[LineDemand | str]:
-        # many short steps in Python: threads would only wait for each other
-        for line in lines:
-            yield fit(line)
+        known = 0 if ledger is None else int(usable_days(ledger).sum())
+        if ledger is None or known < FEWEST_DAYS:
+            too_thin[line.name] = (
+                f"{known} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
+            )
             progress()
-
-    lines = records.profile.lines
-    slow = [line for line in lines if line.name in ledgers and can_reconstruct(ledgers[line.name])]
-    quick = [line for line in lines if line not in slow]
-    answers = [*on_all_cores(fit, quick, progress), *one_by_one(slow)]
-    by_name = {line.name: one for line, one in zip([*quick, *slow], answers, strict=True)}
-    found = {line.name: by_name[line.name] for line in lines}
-    fitted = {name: line for name, line in found.items() if isinstance(line, LineDemand)}
-    too_thin = {name: reason for name, reason in found.items() if isinstance(reason, str)}
-    if not fitted:
+            continue
+        if (reason := too_many_units(ledger)) is not None:
+            too_thin[line.name] = reason
+            progress()
+            continue
+        ratio = past_price_ratio(records, calendar, ledger)
+        days[line.name] = LineDays.of(ledger, calendar.effects(line.name, ledger.dates, ratio))
+    # the matrices are small: threads within a product would only wait for each other
+    with threadpool_limits(limits=1, user_api="blas"):
+        found = _fit_lines(records, ledgers, calendar.layout, days, progress)
+    too_thin |= {name: NO_PATTERN for name in days if name not in found}
+    if not found:
         seen = [name for name in too_thin if name in ledgers and _has_days(ledgers[name])]
         if seen:
             reasons = " ".join(f"{name}: {too_thin[name]}." for name in seen)
@@ -211,9 +186,54 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
             f"No line has {FEWEST_DAYS} days on sale in the records, so no demand can be told. "
             "Add older sales logs to the folder, or wait until there are enough days."
         )
-    return DemandModel(fitted, too_thin, calendar, ledgers, records.fingerprint, today)
+    shock = shared_variance(
+        [days[name] for name in found],
+        [one.ahead for one in found.values()],
+        [float(one.line.params[-1]) for one in found.values()],
+    )
+    order = [line.name for line in records.profile.lines]
+    return DemandModel(
+        lines={name: found[name].line for name in order if name in found},
+        too_thin={name: too_thin[name] for name in order if name in too_thin},
+        calendar=calendar,
+        ledgers=ledgers,
+        fingerprint=records.fingerprint,
+        shock=shock,
+        today=today,
+    )
 
 
 def _has_days(ledger: LineLedger) -> bool:
     """Whether there are enough days to plan on."""
     return int(usable_days(ledger).sum()) >= FEWEST_DAYS
+
+
+def _fit_lines(
+    records: Records,
+    ledgers: dict[str, LineLedger],
+    layout: tuple[Effect, ...],
+    days: dict[str, LineDays],
+    progress: Progress,
+) -> dict[str, Fitted]:
+    """Fit the lines together, then those without a bakes log again and again."""
+    if not days:
+        return {}
+    names = list(days)
+    category = [records.profile.line(name).category for name in names]
+    groups, own = groupings(layout, category, [records.profile.name] * len(names))
+    slow = {name for name in names if can_reconstruct(ledgers[name])}
+    fitted = fit_together(list(days.values()), layout, groups, own)
+    found: dict[str, Fitted] = {}
+    # many short steps in Python: threads would only wait for each other
+    for name, one in zip(names, fitted, strict=True):
+        if one is not None and name in slow:
+            seed = crc32(f"{FIT_SEED} {name}".encode())
+            try:
+                line = fit_unlogged(ledgers[name], days[name].effects, one.prior, seed)
+                found[name] = replace(one, line=line)
+            except ArithmeticError:
+                pass
+        elif one is not None:
+            found[name] = one
+        progress()
+    return found

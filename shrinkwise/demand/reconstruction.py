@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import bdtr, ndtr, ndtri
 
-from shrinkwise.demand.censored import log_chances
+from shrinkwise.demand.chances import log_chances
 from shrinkwise.records.inferred_bakes import stock_bounds
 from shrinkwise.records.ledger import LineLedger
 

@@ -5,8 +5,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.demand.line import LineDemand, Reconstruction, fit_line
+from shrinkwise.demand.fitting import by_errors
+from shrinkwise.demand.line import LineDays, LineDemand, Reconstruction, fit_line
+from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.reconstruction import Beliefs, Reconstructions, reconstruct
+from shrinkwise.demand.week_ahead import look_back
 from shrinkwise.records.inferred_bakes import bake_weekdays
 from shrinkwise.records.ledger import LineLedger
 
@@ -31,7 +34,7 @@ def can_reconstruct(ledger: LineLedger) -> bool:
     return not ledger.bakes_known and bool(ledger.disposed_last_day.any())
 
 
-def fit_unlogged(ledger: LineLedger, effects: Floats, seed: int) -> LineDemand:
+def fit_unlogged(ledger: LineLedger, effects: Floats, prior: LinePrior, seed: int) -> LineDemand:
     """Draw reconstructions of the bakes and the demand in turn, and keep the last of each.
 
     Each reconstruction takes another oldest-first share for granted, from few to all shoppers,
@@ -46,6 +49,8 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, seed: int) -> LineDemand:
     ledger : LineLedger
         That `can_reconstruct`.
     effects : array of float, shape (n_days, n_effects)
+    prior : LinePrior
+        What the other lines say of it.
     seed : int
 
     Raises
@@ -54,7 +59,7 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, seed: int) -> LineDemand:
         When no demand can be fitted.
     """
     rng = np.random.default_rng(seed)
-    first = fit_line(ledger, effects)
+    first = fit_line(LineDays.of(ledger, effects), prior)
     baking = np.isin(np.arange(7), bake_weekdays(ledger.bake_seen, ledger.is_open, ledger.weekday))
     n = RECONSTRUCTIONS
     fits = [first] * n
@@ -67,14 +72,16 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, seed: int) -> LineDemand:
         spread=np.full(n, FIRST_SPREAD),
         credit=np.full(n, FIRST_CREDIT),
     )
-    ledgers = [ledger] * n
+    ledgers, days = [ledger] * n, [LineDays.of(ledger, effects)] * n
     for _ in range(ROUNDS):
         drawn = reconstruct(ledger, beliefs, rng)
         ledgers = [_as_ledger(ledger, drawn, one) for one in range(n)]
         beliefs = _habits(ledgers, beliefs, baking)
-        fits = [fit_line(told, effects, fit) for told, fit in zip(ledgers, fits, strict=True)]
+        days = [LineDays.of(told, effects) for told in ledgers]
+        fits = [fit_line(of, prior, fit) for of, fit in zip(days, fits, strict=True)]
         draws = np.concatenate([fit.draws(1, rng) for fit in fits])
         beliefs = replace(beliefs, means=_means(draws, effects), dispersion=np.exp(draws[:, -1]))
+    fits = _by_errors_of_one(fits, days, prior)
     params = np.stack([fit.params for fit in fits])
     within = np.mean([fit.covariance for fit in fits], axis=0)
     between = np.cov(params, rowvar=False)
@@ -86,6 +93,30 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, seed: int) -> LineDemand:
             for told, fit in zip(ledgers, fits, strict=True)
         ),
     )
+
+
+def _by_errors_of_one(
+    fits: list[LineDemand], days: list[LineDays], prior: LinePrior
+) -> list[LineDemand]:
+    """The fits with more or less dispersion, as the errors a week ahead of the middle one say."""
+    one = len(fits) // 2
+    told = by_errors(fits[one], days[one], look_back(days[one], prior, fits[one].params))
+    more = told.params[-1] - fits[one].params[-1]
+    return [
+        replace(
+            fit,
+            params=np.append(fit.params[:-1], fit.params[-1] + more),
+            covariance=_with_last(fit.covariance, told.covariance),
+        )
+        for fit in fits
+    ]
+
+
+def _with_last(covariance: Floats, other: Floats) -> Floats:
+    """A covariance with the last row and column of another."""
+    mixed = covariance.copy()
+    mixed[-1], mixed[:, -1] = other[-1], other[:, -1]
+    return mixed
 
 
 def shares(n: int) -> Floats:

@@ -6,7 +6,7 @@ from zlib import crc32
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.demand.model import DemandPaths
+from shrinkwise.demand.paths import DemandPaths
 from shrinkwise.engine.policy import Days
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.shelf.model import ShelfModel

@@ -19,6 +19,9 @@ _NO = ("no", "n", "false", "0", "nein", "falsch", "non", "faux", "falso")
 _KINDS = {
     **{kind: kind for kind in EVENT_KINDS},
     **dict.fromkeys(("feiertag", "jour ferie", "ferie", "festivo"), "holiday"),
+    **dict.fromkeys(
+        ("schulferien", "vacances scolaires", "vacaciones escolares"), "school holiday"
+    ),
     **dict.fromkeys(("aktion", "angebot", "promo", "promocion", "oferta"), "promotion"),
     **dict.fromkeys(("fest", "evenement local", "evento local"), "local event"),
     **dict.fromkeys(("geschlossen", "ferme", "fermeture", "cerrado"), "closed"),

@@ -15,7 +15,7 @@ import polars as pl
 from shrinkwise.profile.store import Store
 from shrinkwise.records.findings import NOT_READ, WANT_A_LOOK, Suggestion
 
-EVENT_KINDS = ("holiday", "promotion", "local event", "closed")
+EVENT_KINDS = ("holiday", "school holiday", "promotion", "local event", "closed")
 
 
 class LogRow(dy.Schema):

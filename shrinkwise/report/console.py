@@ -7,6 +7,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from shrinkwise.demand.backtest import Backtest
 from shrinkwise.money.review import WeekReview
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.plan import BakePlan
@@ -67,6 +68,18 @@ def print_check(console: Console, records: Records) -> None:
     sharpest = sharpest_log(records)
     kept = "Nothing more: every log that the answers can use is kept."
     console.print(f"\nWhat would sharpen the answers most: {escape(sharpest or kept)}")
+
+
+def print_backtest(console: Console, tested: Backtest) -> None:
+    """Scores by line and by month, and what they mean."""
+    title = f"Predicted a week ahead, {tested.first} to {tested.last}"
+    print_table(console, tested.scores(), title)
+    console.print(
+        "\nLoss: twice the mean loss of seven quantiles, over the units; less is better. "
+        "The same weekday: what its last eight days would have foretold. "
+        "Sold-out days are not scored, since what was wanted on them is not known: a line that "
+        "often sells out is judged on its quieter days."
+    )
 
 
 def print_findings(console: Console, problems: pl.DataFrame) -> None:

@@ -32,6 +32,10 @@ LIMITS_TITLE = (
 )
 
 LABELS = {
+    "loss_pct": "Loss [% of units]",
+    "in_80_pct": "In the 80% interval [% of days]",
+    "loss_same_weekday_pct": "Loss, same weekday [% of units]",
+    "in_80_same_weekday_pct": "In 80%, same weekday [% of days]",
     "product": "Line",
     "on_hand_units": "On hand [units]",
     "going_out_units": "Going out of date [units]",

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.demand.model import MOST_UNITS
+from shrinkwise.demand.paths import MOST_UNITS
 from shrinkwise.engine.share_filter import Logged, follow, within_batches
 from shrinkwise.records.ledger import LineLedger
 

@@ -115,7 +115,9 @@ def flawed(small_copy: Callable[[], Path]) -> Path:
 
 # --- help -------------------------------------------------------------------------------------
 
-COMMANDS = ("sample", "check", "review", "shelf-life", "plan", "compare", "dashboard")
+COMMANDS = (
+    "sample", "check", "review", "shelf-life", "plan", "compare", "backtest", "dashboard"
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -31,8 +31,8 @@ def test_weekday_means_recover_the_truth(sample_demand: DemandModel) -> None:
             mean = truth[days].mean()
             covered.append(row["low_units"] <= mean <= row["high_units"])
             ratios.append(row["mean_units"] / mean)
-    # 112 intervals of 90%: between 80 and 97% of them hold the truth, lines being dependent
-    assert 0.80 <= np.mean(covered) <= 0.97
+    # 112 dependent intervals of 90%; they allow for a drift that this truth has not
+    assert 0.85 <= np.mean(covered) <= 0.99
     assert abs(np.mean(ratios) - 1) < 0.02
 
 
@@ -50,16 +50,21 @@ def test_sold_out_days_count_as_floors(sample_records: Records, sample_demand: D
 
 
 def test_paths_have_the_spread_of_the_truth(sample_demand: DemandModel) -> None:
-    line = TRUTH.line("Burger buns")
+    """A year of errors tells a line's dispersion to 15%: one line may be off, all lines not."""
     start = sample_demand.calendar.origin + timedelta(days=1)
+    dates = [start + timedelta(days=day) for day in range(56)]
     paths = sample_demand.paths(start, 56, 500, seed=3)
-    assert paths.units[line.name].dtype == np.int16
-    mean, units = paths.means[line.name], paths.units[line.name]
-    open_days = paths.is_open
-    noise = (units - mean)[open_days].var() / mean[open_days].mean()
-    mu = mean_demand(line, [start + timedelta(days=d) for d in range(56)])[open_days]
-    truth = (mu + line.dispersion * mu**2).mean() / mu.mean()
-    assert noise == pytest.approx(truth, rel=0.15)
+    ratios = {}
+    for line in TRUTH.lines:
+        assert paths.units[line.name].dtype == np.int16
+        mu = mean_demand(line, dates)
+        days = paths.is_open & (mu > 0)
+        mean, units = paths.means[line.name][days], paths.units[line.name][days]
+        noise = ((units - mean) ** 2).sum() / (mean + line.dispersion * mean**2).sum()
+        ratios[line.name] = noise
+    print("\nvariance over the truth's: " + ", ".join(f"{r:.2f}" for r in ratios.values()))
+    assert np.mean(list(ratios.values())) == pytest.approx(1, abs=0.06)
+    assert all(0.6 < ratio < 1.4 for ratio in ratios.values())
 
 
 def test_same_seed_same_paths_whatever_other_lines_there_are(

@@ -6,7 +6,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from shrinkwise.demand.calendar import EFFECTS
+from shrinkwise.demand.effects import central, covariance, effects_of
+from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.reconstruction import Beliefs, Reconstructions, reconstruct
 from shrinkwise.demand.unlogged import RECONSTRUCTIONS, fit_unlogged, shares
 from shrinkwise.profile.line import Line
@@ -105,9 +106,11 @@ def test_sold_out_days_and_bakes_are_found_again(
 def test_reconstructions_take_other_shares_for_granted_and_keep_their_differences() -> None:
     """A made-up line of two days: 10 a day wanted, up to 13 there; half of them seek the oldest."""
     ledger = made_up_ledger(np.random.default_rng(1))
-    effects = np.zeros((len(ledger.sold), len(EFFECTS)))
+    layout = effects_of(())
+    effects = np.zeros((len(ledger.sold), len(layout)))
     effects[np.arange(len(ledger.sold)), ledger.weekday] = 1
-    line = fit_unlogged(ledger, effects, seed=1)
+    spread = covariance(layout, "everywhere") + covariance(layout, "line")
+    line = fit_unlogged(ledger, effects, LinePrior(central(layout), spread), seed=1)
     params = np.stack([one.params for one in line.reconstructions])
     assert len(params) == RECONSTRUCTIONS
     assert shares(4).tolist() == [0.125, 0.375, 0.625, 0.875]

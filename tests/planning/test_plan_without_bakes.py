@@ -75,6 +75,7 @@ def test_demand_is_not_held_low_and_its_doubt_grows(
 def test_the_true_number_of_sold_out_days_lies_among_the_reconstructed(
     bare: tuple[DemandModel, BakePlan],
 ) -> None:
+    """Eight reconstructions need not reach as far as the truth: by 2% of the days at most."""
     books = play_store()
     chance, truth = [], []
     for name, line in bare[0].lines.items():
@@ -86,7 +87,8 @@ def test_the_true_number_of_sold_out_days_lies_among_the_reconstructed(
         really = books[name].sold_out[-len(days) :][days]
         sold_out = np.array([one.ledger.sold_out[days] for one in line.reconstructions])
         counts = sold_out.sum(axis=1)
-        assert counts.min() <= really.sum() <= counts.max(), name
+        near = 0.02 * days.sum()
+        assert counts.min() - near <= really.sum() <= counts.max() + near, name
         chance.append(sold_out.mean(axis=0))
         truth.append(really)
     chances, really_all = np.concatenate(chance), np.concatenate(truth)

@@ -33,7 +33,8 @@ def model_of(
 ) -> CensoredNegativeBinomial:
     """The package's model with no day sold out; without `sd` it is maximum likelihood."""
     free = np.full(len(start), np.inf)
-    return CensoredNegativeBinomial(y, X, np.zeros(len(y), bool), start, free if sd is None else sd)
+    precision = np.diag((free if sd is None else sd) ** -2.0)
+    return CensoredNegativeBinomial(y, X, np.zeros(len(y), bool), start, precision)
 
 
 def spread(counts: dict[int, int]) -> Ints:

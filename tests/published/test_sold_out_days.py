@@ -26,8 +26,9 @@ class Days:
 
     def model(self, prior_mean: list[float], prior_sd: list[float]) -> CensoredNegativeBinomial:
         y = np.array(self.sales)
+        precision = np.diag(np.array(prior_sd) ** -2.0)
         return CensoredNegativeBinomial(
-            y, np.ones((len(y), 1)), y == self.stock, np.array(prior_mean), np.array(prior_sd)
+            y, np.ones((len(y), 1)), y == self.stock, np.array(prior_mean), precision
         )
 
 
@@ -69,7 +70,7 @@ def test_each_day_counts_as_scipy_says(log_mean: float, log_alpha: float) -> Non
     """log P(D = y) on plain days, log P(D >= y) on sold-out ones, also where y is 0."""
     y = np.array([0, 1, 4, 30, 0, 1, 4, 30])
     floor = np.arange(8) >= 4
-    model = CensoredNegativeBinomial(y, np.ones((8, 1)), floor, np.zeros(2), np.full(2, np.inf))
+    model = CensoredNegativeBinomial(y, np.ones((8, 1)), floor, np.zeros(2), np.zeros((2, 2)))
     mean, size = np.exp(log_mean), np.exp(-log_alpha)
     demand = stats.nbinom(size, size / (size + mean))
     expected = np.where(floor, demand.logsf(y - 1), demand.logpmf(y))
@@ -86,8 +87,9 @@ def mixed_model() -> CensoredNegativeBinomial:
     rng = np.random.default_rng(5)
     X = np.column_stack([np.ones(60), rng.normal(size=60)])
     y = rng.negative_binomial(4, 4 / (4 + np.exp(1.5 + 0.4 * X[:, 1])))
+    precision = np.diag(np.array([2.0, 0.5, 1.0]) ** -2.0)
     return CensoredNegativeBinomial(
-        y, X, np.arange(60) % 3 == 0, np.array([1.0, 0.0, -2.0]), np.array([2.0, 0.5, 1.0])
+        y, X, np.arange(60) % 3 == 0, np.array([1.0, 0.0, -2.0]), precision
     )
 
 

@@ -36,7 +36,7 @@ DATE, WHOLE, AMOUNT = "must be a date", "must be a whole number", "must be an am
 LOW, HIGH = "is below the lowest possible value", "is beyond the highest possible value"
 EMPTY, UNKNOWN = "must not be empty", "must be a line of store.toml"
 HOUR = "must be an hour of the day, 0 to 23"
-KIND = "must be one of holiday, promotion, local event, closed"
+KIND = "must be one of holiday, school holiday, promotion, local event, closed"
 
 # table, row, and its findings: column, value as it stands in the file, rule
 FAULTS: list[tuple[str, str, list[tuple[str, str | None, str]]]] = [

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from shrinkwise.demand.model import MOST_UNITS, DemandModel, fit_demand
+from shrinkwise.demand.model import DemandModel, fit_demand
+from shrinkwise.demand.paths import MOST_UNITS
 from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.reading import read_records

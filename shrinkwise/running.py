@@ -1,0 +1,44 @@
+"""What commands share: reading the folder, fitting, the bar that tells how far it is."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+from shrinkwise.records.tables import Records
+
+if TYPE_CHECKING:
+    from shrinkwise.demand.model import DemandModel
+    from shrinkwise.shelf.model import ShelfModel
+
+
+def read_folder(folder: Path) -> Records:
+    """The records of a folder."""
+    from shrinkwise.records.reading import read_records
+
+    return read_records(folder)
+
+
+def fit_models(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:
+    """Demand and shelf, with a bar for each."""
+    from shrinkwise.demand.model import fit_demand
+    from shrinkwise.shelf.model import fit_shelf
+
+    task = bar.add_task("Demand", total=len(records.profile.lines))
+    demand = fit_demand(records, lambda: bar.advance(task))
+    next_task = bar.add_task("Shelf", total=len(demand.lines))
+    return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress]:
+    """A bar on the terminal, wiped away at the end."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    errors = Console(stderr=True)
+    # where nobody watches, a bar that is wiped away would still leave an empty line
+    unseen = not errors.is_terminal
+    with Progress(*columns, console=errors, transient=True, disable=unseen) as bar:
+        yield bar
