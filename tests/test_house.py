@@ -36,6 +36,7 @@ LIBRARIES = {
         "engine/passes.py",
         "engine/kernel.py",
         "engine/share_filter.py",
+        "engine/batch_trace.py",
         "engine/pure.py",
         "engine/mixed.py",
     ),

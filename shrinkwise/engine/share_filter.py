@@ -30,8 +30,6 @@ class Followed(NamedTuple):
     ----------
     log_likelihood : array of float, shape (n_shares,)
         Of the disposals.
-    sold_by_age : array of float, shape (n_shares, life)
-        Expected units that left before the night, over the days whose disposals count.
     units : array of int, shape (n_shares, n_particles, life)
         The stock by age on the morning after the last night; age 0 is empty.
     weights : array of float, shape (n_shares, n_particles)
@@ -39,7 +37,6 @@ class Followed(NamedTuple):
     """
 
     log_likelihood: Floats
-    sold_by_age: Floats
     units: Ints
     weights: Floats
 
@@ -75,7 +72,6 @@ def follow(
     n_shares, n_particles = len(shares), chances.shape[1] - 1
     found = Followed(
         log_likelihood=np.zeros(n_shares),
-        sold_by_age=np.zeros((n_shares, life)),
         units=np.zeros((n_shares, n_particles, life), np.int64),
         weights=np.full((n_shares, n_particles), 1 / n_particles),
     )
@@ -89,17 +85,13 @@ def follow(
 @njit(cache=True, nogil=True)
 def run(logged, disposals_known, shares, chances, impossible, below, found):  # type: ignore[no-untyped-def]
     """Fill what `follow` returns; `below` has room for the chances of the largest sales."""
-    life = found.sold_by_age.shape[1]
+    life = found.units.shape[2]
     for share in range(len(shares)):
         for day in range(len(logged.sold)):
             binomial_cdf(logged.sold[day], shares[share], below)
-            left = np.zeros(life)
             explained = live_day(
-                logged, day, disposals_known, below, chances, impossible, found, share, left
+                logged, day, disposals_known, below, chances, impossible, found, share
             )
-            if day >= life:
-                for age in range(life):
-                    found.sold_by_age[share, age] += left[age] / explained
             if disposals_known and day >= life:
                 found.log_likelihood[share] += np.log(explained)
                 resample_unequal(found, share, explained, chances[day, -1])
@@ -107,12 +99,11 @@ def run(logged, disposals_known, shares, chances, impossible, below, found):  # 
 
 @njit(cache=True, nogil=True)
 def live_day(  # type: ignore[no-untyped-def]
-    logged, day, disposals_known, below, chances, impossible, found, share, left
+    logged, day, disposals_known, below, chances, impossible, found, share
 ):
     """One day and night of the particles of a share; returns the sum of their weights.
 
-    The weights are multiplied by the likelihood of the disposals, and `left` gathers the units
-    that left before the night by age, times the weight.
+    The weights are multiplied by the likelihood of the disposals.
     """
     stock, weights = found.units[share], found.weights[share]
     n_particles, life = stock.shape
@@ -141,7 +132,6 @@ def live_day(  # type: ignore[no-untyped-def]
             end = min(max(passed, start), stop)
             stays = end - kept
             kept = end
-            left[age] += weights[p] * (stock[p, age] - stays)
             if age + 1 < life:
                 older = min(stays, on_hand - carried)
                 stock[p, age + 1] = older
@@ -202,31 +192,41 @@ def binomial_cdf(n, p, below):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def resample_unequal(found, share, total, u):  # type: ignore[no-untyped-def]
-    """Let the weights add up to 1; where they have become too unequal, systematic resampling.
-
-    Each particle goes on as often as its weight asks, and all weigh the same again.
-    """
-    stock, weights = found.units[share], found.weights[share]
+    """Let the weights add up to 1; where they have become too unequal, resample."""
+    stock = found.units[share]
     n_particles, life = stock.shape
-    squares = 0.0
+    picked = np.empty(n_particles, np.int64)
+    if not pick_unequal(found.weights[share], total, u, picked):
+        return
+    before = stock.copy()
     for p in range(n_particles):
+        for age in range(life):
+            stock[p, age] = before[picked[p], age]
+
+
+@njit(cache=True, nogil=True)
+def pick_unequal(weights, total, u, picked):  # type: ignore[no-untyped-def]
+    """Let the weights add up to 1; where they are too unequal, pick who goes on (systematic).
+
+    Each particle is picked as often as its weight asks, and all weigh the same again. Returns
+    whether that was needed; else each picks itself.
+    """
+    n_particles, squares = len(weights), 0.0
+    for p in range(n_particles):
+        picked[p] = p
         weights[p] /= total
         squares += weights[p] * weights[p]
     if not 1 / squares < n_particles / 2:
-        return
-    before = np.empty((n_particles, life), np.int64)
+        return False
+    one, upto = 0, weights[0]
     for p in range(n_particles):
-        for age in range(life):
-            before[p, age] = stock[p, age]
-    picked, upto = 0, weights[0]
-    for p in range(n_particles):
-        while upto < (p + u) / n_particles and picked + 1 < n_particles:
-            picked += 1
-            upto += weights[picked]
-        for age in range(life):
-            stock[p, age] = before[picked, age]
+        while upto < (p + u) / n_particles and one + 1 < n_particles:
+            one += 1
+            upto += weights[one]
+        picked[p] = one
     for p in range(n_particles):
         weights[p] = 1 / n_particles
+    return True
 
 
 def within_batches(units: Ints, batches: Ints) -> Ints:

@@ -17,8 +17,9 @@ from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
-from shrinkwise.shelf.model import ShelfModel
-from shrinkwise.shelf.sell_through import sell_through
+from shrinkwise.shelf.batches import LineBatches, line_batches
+from shrinkwise.shelf.model import FIT_SEED, ShelfModel
+from shrinkwise.shelf.sell_through import played_curve
 
 
 @dataclass(frozen=True)
@@ -41,24 +42,30 @@ class LifeOption:
     habit: Outcome
     best: Outcome
 
-    def curve(self) -> pl.DataFrame:
-        """Sell-through by day on shelf under the best plan, from simulation."""
-        flows = self.best.flows
-        sold = flows.sold_by_age[0].sum(axis=1)
-        return sell_through(sold, float(flows.disposed.sum()), self.line.reduce_on_day)
+    def curve(self, outcome: Outcome) -> pl.DataFrame:
+        """Sell-through by day on shelf under `habit` or `best`, from simulation."""
+        flows = outcome.flows
+        return played_curve(flows.sold_by_age[0], flows.disposed[0], self.line.reduce_on_day)
 
 
 @dataclass(frozen=True)
 class LineStudy:
     """The shelf lives of one line.
 
-    `logged` is the sell-through that the records show at the present life, with the sales
-    attributed to batches by the fitted oldest-first share; empty when they cannot tell.
+    Attributes
+    ----------
+    line : Line
+    options : tuple of LifeOption
+    batches : LineBatches or None
+        Every batch of the records at the present life, where they tell how it left.
+    silence : str or None
+        Why the records do not tell; None where they do.
     """
 
     line: Line
     options: tuple[LifeOption, ...]
-    logged: pl.DataFrame
+    batches: LineBatches | None
+    silence: str | None
 
     def option(self, life: int) -> LifeOption | None:
         """The option with a shelf life of `life` days."""
@@ -156,9 +163,11 @@ def study_shelf_life(
                     best=line_outcome(other, store.labour, judging.judge, best),
                 )
             )
-        posterior = shelf.lines[line.name]
-        logged = sell_through(posterior.sold_by_age, posterior.disposed, line.reduce_on_day)
-        return LineStudy(line, tuple(options), logged)
+        silence = shelf.cannot_tell.get(line.name)
+        batches = None
+        if silence is None:
+            batches = line_batches(records, ledger, shelf.lines[line.name], FIT_SEED)
+        return LineStudy(line, tuple(options), batches, silence)
 
     lines = [line for line in store.lines if line.name in demand.lines]
     studies = tuple(on_all_cores(study, lines, progress))

@@ -156,8 +156,11 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     print_table(
         console,
         sell_through,
-        "\nSold by the close of a day on shelf [% of units baked]; simulated = under the best plan",
+        "\nSold by the close of a day on shelf [% of units baked]: from the store's logs where "
+        "they speak, and from the fitted model",
     )
+    for sentence in life_tables.silences(study):
+        console.print(escape(sentence))
     steps = study.by_extra_days()
     if not steps.is_empty():
         print_table(console, steps, "\nAll lines that have every step: a week by days more or less")

@@ -4,7 +4,13 @@ import polars as pl
 
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.outcome import standard_error
+from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.report.plan_tables import week_figures
+from shrinkwise.shelf.sell_through import WAYS
+
+FROM_LOGS = "logs"
+UNDER_BEST, UNDER_HABIT = "model, best plan", "model, present habit"
+"""What a sell-through curve rests on."""
 
 
 def shelf_life_table(study: LifeStudy) -> pl.DataFrame:
@@ -38,26 +44,34 @@ def shelf_life_table(study: LifeStudy) -> pl.DataFrame:
 def sell_through_table(study: LifeStudy) -> pl.DataFrame:
     """Sell-through by day on shelf of every line and shelf life, and what each row rests on.
 
-    Cumulative percent of the units baked: sold_full_pct, sold_reduced_pct, disposed_pct.
+    Cumulative percent of the units baked: sold_full_pct, sold_reduced_pct, disposed_pct, each
+    with `_low` and `_high`: a 90% interval from the logs, the middle nine tenths of the futures
+    from the model. `batches_baked` is empty but for curves from the logs of one weekday's batches.
     """
     parts = []
     for line_study in study.lines:
+        name, present = line_study.line.name, line_study.line.shelf_life_days
         for option in line_study.options:
-            curve = option.curve()
-            parts.append(
-                _curve(curve, line_study.line.name, option.line.shelf_life_days, "simulated")
-            )
-        if not line_study.logged.is_empty():
-            life = line_study.line.shelf_life_days
-            parts.append(_curve(line_study.logged, line_study.line.name, life, "records"))
+            life = option.line.shelf_life_days
+            if life == present and line_study.batches is not None:
+                batches = line_study.batches
+                parts.append(_curve(batches.sell_through, name, life, FROM_LOGS))
+                for weekday, day in enumerate(WEEKDAYS):
+                    curve = batches.by_weekday(weekday)
+                    parts.append(_curve(curve, name, life, FROM_LOGS, day))
+            parts.append(_curve(option.curve(option.best), name, life, UNDER_BEST))
+            parts.append(_curve(option.curve(option.habit), name, life, UNDER_HABIT))
     return pl.concat(parts)
 
 
-def _curve(curve: pl.DataFrame, product: str, life: int, basis: str) -> pl.DataFrame:
+def _curve(
+    curve: pl.DataFrame, product: str, life: int, basis: str, batches_baked: str = ""
+) -> pl.DataFrame:
     return curve.select(
         pl.lit(product).alias("product"),
         pl.lit(life, pl.Int64).alias("shelf_life_days"),
         pl.lit(basis).alias("basis"),
+        pl.lit(batches_baked).alias("batches_baked"),
         pl.all(),
     )
 
@@ -65,13 +79,50 @@ def _curve(curve: pl.DataFrame, product: str, life: int, basis: str) -> pl.DataF
 def sell_through_by_day(study: LifeStudy) -> pl.DataFrame:
     """Sell-through on one row per line, shelf life and basis: sold by the close of each day.
 
-    Columns `by day 1`, `by day 2`, ...: sold at any price [% of units baked]; disposed_pct.
+    Columns `by day 1`, `by day 2`, ...: sold at any price [% of units baked]; disposed_pct. From
+    the logs and from the model under the best plan.
     """
-    table = sell_through_table(study)
+    table = sell_through_table(study).filter(
+        pl.col("batches_baked") == "", pl.col("basis") != UNDER_HABIT
+    )
     keys = ["product", "shelf_life_days", "basis"]
     sold = table.with_columns(
         sold=pl.col("sold_full_pct") + pl.col("sold_reduced_pct"),
         day=pl.format("By day {}", pl.col("day_on_shelf")),
     ).pivot("day", index=keys, values="sold")
-    thrown = table.group_by(keys, maintain_order=True).agg(pl.col("disposed_pct").last())
+    thrown = table.group_by(keys, maintain_order=True).agg(
+        disposed_pct=pl.col("disposed_pct").last(),
+        disposed_interval=pl.format(
+            "{} to {}",
+            pl.col("disposed_pct_low").last().round(1),
+            pl.col("disposed_pct_high").last().round(1),
+        ),
+    )
     return sold.join(thrown, on=keys, maintain_order="left")
+
+
+def silences(study: LifeStudy) -> list[str]:
+    """Why the logs do not show how some lines leave the shelf, a sentence for each reason."""
+    reasons = {line.line.name: line.silence for line in study.lines if line.silence}
+    return [
+        f"The curves of {', '.join(n for n, why in reasons.items() if why == reason)} are from the "
+        f"model alone, since {reason}."
+        for reason in sorted(set(reasons.values()))
+    ]
+
+
+def with_intervals(curve: pl.DataFrame) -> pl.DataFrame:
+    """A sell-through curve for reading: '61.2 (58.0 to 64.1)' for each way, by day on shelf."""
+    shown = [
+        pl.when(pl.col(f"{way}_pct_low").is_null())
+        .then(pl.col(f"{way}_pct").round(1).cast(pl.String))
+        .otherwise(
+            pl.format(
+                "{} ({} to {})",
+                *(pl.col(f"{way}_pct{end}").round(1) for end in ("", "_low", "_high")),
+            )
+        )
+        .alias(f"{way}_pct")
+        for way in WAYS
+    ]
+    return curve.select("day_on_shelf", *shown)

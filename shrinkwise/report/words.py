@@ -74,6 +74,7 @@ LABELS = {
     "sold_full_pct": "Full price [%]",
     "sold_reduced_pct": "Reduced [%]",
     "disposed_pct": "Disposed [%]",
+    "disposed_interval": "90% interval [%]",
 }
 """How columns are called where people read them; others by their own words."""
 

@@ -99,9 +99,9 @@ def fit_shelf(
             return share_posterior(ledger, FIT_SEED)
         told = [one.ledger for one in demand.lines[ledger.line.name].reconstructions]
         if told:
-            return no_evidence(ledger, _stock_of_reconstructions(told))
+            return no_evidence(_stock_of_reconstructions(told))
         known = not records.disposals.is_empty()
-        return no_evidence(ledger, stock_posterior(ledger, FIT_SEED, known))
+        return no_evidence(stock_posterior(ledger, FIT_SEED, known))
 
     fitted = on_all_cores(fit, ledgers, progress)
     return ShelfModel(

@@ -73,18 +73,11 @@ class SharePosterior:
     ----------
     weights : array of float, shape (len(GRID),)
         Probability of each share of `GRID`.
-    sold_by_age : array of float, shape (life,)
-        Units sold by age over the days used, as attributed by the fitted share [units].
-    disposed, baked : float
-        Units disposed of on their last day and units baked, over the same days.
     stock : StockPosterior
         The stock by age after the last night, under each share.
     """
 
     weights: Floats
-    sold_by_age: Floats
-    disposed: float
-    baked: float
     stock: StockPosterior
 
     @property
@@ -131,25 +124,12 @@ def share_posterior(ledger: LineLedger, seed: int) -> SharePosterior:
     low, high = _plausible(coarse.log_likelihood)
     fine = np.linspace(low, high, len(COARSE))
     run = _filter(ledger, fine, seed)
-    weights, on_fine = _smoothed(fine, run.log_likelihood)
-    return SharePosterior(
-        weights=weights,
-        sold_by_age=on_fine @ run.sold_by_age,
-        disposed=float(ledger.disposed_last_day[run.counted].sum()),
-        baked=float(ledger.baked[run.counted].sum()),
-        stock=run.stock,
-    )
+    return SharePosterior(_smoothed(fine, run.log_likelihood), run.stock)
 
 
-def no_evidence(ledger: LineLedger, stock: StockPosterior) -> SharePosterior:
+def no_evidence(stock: StockPosterior) -> SharePosterior:
     """Every share equally likely: the answer when the records are silent."""
-    return SharePosterior(
-        weights=np.full(len(GRID), 1 / len(GRID)),
-        sold_by_age=np.full(ledger.line.shelf_life_days, np.nan),
-        disposed=float(ledger.disposed_last_day.sum()),
-        baked=float(ledger.baked.sum()),
-        stock=stock,
-    )
+    return SharePosterior(np.full(len(GRID), 1 / len(GRID)), stock)
 
 
 def stock_posterior(
@@ -172,9 +152,7 @@ def stock_posterior(
 @dataclass(frozen=True)
 class _Filtered:
     log_likelihood: Floats
-    sold_by_age: Floats
     stock: StockPosterior
-    counted: slice
 
 
 def _filter(
@@ -198,12 +176,12 @@ def _filter(
         rng.random((n_days - first, PARTICLES + 1)),
         IMPOSSIBLE,
     )
-    log_likelihood, sold_by_age, units, weights = run
+    log_likelihood, units, weights = run
     batches = np.zeros(life, np.int64)
     recent = ledger.baked[:-life:-1]
     batches[1 : 1 + len(recent)] = recent
     stock = StockPosterior(shares, within_batches(units, batches), weights)
-    return _Filtered(log_likelihood, sold_by_age, stock, slice(first + life, None))
+    return _Filtered(log_likelihood, stock)
 
 
 def _plausible(log_likelihood: Floats) -> tuple[float, float]:
@@ -213,8 +191,8 @@ def _plausible(log_likelihood: Floats) -> tuple[float, float]:
     return float(COARSE[low]), float(COARSE[high])
 
 
-def _smoothed(shares: Floats, log_likelihood: Floats) -> tuple[Floats, Floats]:
-    """Posterior on GRID and on `shares`, freed of the filter's own noise.
+def _smoothed(shares: Floats, log_likelihood: Floats) -> Floats:
+    """Posterior on GRID, freed of the filter's own noise.
 
     Near its top a log likelihood is close to a cubic in the share, so one is fitted there.
     """
@@ -229,8 +207,7 @@ def _smoothed(shares: Floats, log_likelihood: Floats) -> tuple[Floats, Floats]:
     if shares[near].max() >= COARSE[-1]:
         inside |= COARSE[-1] <= GRID
     on_grid = np.where(inside, curve(GRID), -np.inf)
-    on_shares = np.where(near, curve(shares), -np.inf)
-    return _probabilities(on_grid), _probabilities(on_shares)
+    return _probabilities(on_grid)
 
 
 def _probabilities(log_density: Floats) -> Floats:

@@ -25,14 +25,12 @@ def plain(logged: Logged, life: int, shares: Floats, chances: Floats) -> Followe
     n, n_particles = len(shares), chances.shape[1] - 1
     shelf = np.zeros((n, n_particles, life), np.int64)
     log_likelihood, log_weights = np.zeros(n), np.zeros((n, n_particles))
-    sold_by_age = np.zeros((n, life))
     for day, (baked, sold, early, thrown, on_hand) in enumerate(zip(*logged, strict=True)):
         shelf[..., 0] = baked
         chance = chances[day, :-1]
         left, likelihood = after_sales(shelf, sold, early, thrown, shares, chance)
         if day >= life:
             log_weights += np.log(likelihood)
-            sold_by_age += ((shelf - left) * normal(log_weights)[..., None]).sum(axis=1)
         shelf = overnight(left, on_hand)
         unequal = 1 / np.sum(normal(log_weights) ** 2, axis=1) < n_particles / 2
         for share in np.flatnonzero(unequal):
@@ -42,7 +40,7 @@ def plain(logged: Logged, life: int, shares: Floats, chances: Floats) -> Followe
         log_likelihood += np.where(unequal, mean_log(log_weights), 0.0)
         log_weights[unequal] = 0.0
     log_likelihood += mean_log(log_weights)
-    return Followed(log_likelihood, sold_by_age, shelf, normal(log_weights))
+    return Followed(log_likelihood, shelf, normal(log_weights))
 
 
 def after_sales(
@@ -88,7 +86,6 @@ def mean_log(log_weights: Floats) -> Floats:
 
 def assert_same(fast: Followed, slow: Followed) -> None:
     assert fast.log_likelihood == pytest.approx(slow.log_likelihood, rel=1e-9)
-    assert fast.sold_by_age == pytest.approx(slow.sold_by_age, rel=1e-9)
     assert fast.weights == pytest.approx(slow.weights, rel=1e-9)
     assert (fast.units == slow.units).all()
 

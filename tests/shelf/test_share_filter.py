@@ -66,9 +66,7 @@ def test_the_drawn_count_is_the_first_to_reach_its_chance() -> None:
 
 
 def test_particles_go_on_as_often_as_their_weights_ask() -> None:
-    found = Followed(
-        np.zeros(1), np.zeros((1, 2)), np.arange(8).reshape(1, 4, 2), np.array([[0.0, 3, 1, 0]])
-    )
+    found = Followed(np.zeros(1), np.arange(8).reshape(1, 4, 2), np.array([[0.0, 3, 1, 0]]))
     resample_unequal(found, 0, 4.0, 0.5)
     assert found.units[0].tolist() == [[2, 3], [2, 3], [2, 3], [4, 5]]
     assert found.weights.tolist() == [[0.25] * 4]
@@ -76,7 +74,7 @@ def test_particles_go_on_as_often_as_their_weights_ask() -> None:
 
 def test_particles_of_much_the_same_weight_stay() -> None:
     units = np.arange(8).reshape(1, 4, 2)
-    found = Followed(np.zeros(1), np.zeros((1, 2)), units.copy(), np.array([[2.0, 3, 2, 1]]))
+    found = Followed(np.zeros(1), units.copy(), np.array([[2.0, 3, 2, 1]]))
     resample_unequal(found, 0, 8.0, 0.5)
     assert (found.units == units).all()
     assert found.weights.tolist() == [[0.25, 0.375, 0.25, 0.125]]

@@ -4,7 +4,7 @@ import polars as pl
 import streamlit as st
 
 from shrinkwise.dashboard import state
-from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side
+from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side, show_table
 from shrinkwise.report import charts, life_tables
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -32,12 +32,12 @@ worth, curve = st.columns(2)
 with worth:
     show_chart(charts.loss_by_life(of_line, name, currency))
 with curve:
-    simulated = option.curve()
+    simulated = option.curve(option.best)
     if simulated.is_empty():
         st.info("The best plan for that shelf life is not to bake the line.")
     else:
         show_chart(charts.sell_through_curve(simulated, name, life))
-        st.caption("Simulated under the best plan for that shelf life.")
+        st.caption("From the model, under the best plan for that shelf life.")
 show_side_by_side(
     of_line,
     by="shelf_life_days",
@@ -50,12 +50,19 @@ show_side_by_side(
     batch_units_best=".1f",
     in_stock_pct_best=".1f",
 )
-if line.logged.is_empty():
-    st.info("The records cannot tell at which age this line sells.")
+if line.batches is None or line.batches.sell_through.is_empty():
+    reason = line.silence or "there are no batches in them"
+    st.info(plain(f"The logs cannot tell at which age this line sells: {reason}."))
 else:
-    st.subheader("What the records show at the present shelf life")
-    show_chart(charts.sell_through_curve(line.logged, name, line.line.shelf_life_days))
-    st.caption("Sales are given to batches by the oldest-first share that the disposal log shows.")
+    st.subheader("What the logs show at the present shelf life")
+    logged = line.batches.sell_through
+    show_chart(charts.sell_through_curve(logged, name, line.line.shelf_life_days))
+    st.caption(
+        f"From the logs: {len(line.batches.dates)} batches. Sales are given to batches by what the "
+        "disposal log, the bake dates and the reduced sales allow; intervals of 90% come from "
+        "resampling weeks of batches."
+    )
+    show_table(life_tables.with_intervals(logged))
 steps = study.by_extra_days()
 if not steps.is_empty():
     st.subheader("The whole store by days more or less")
