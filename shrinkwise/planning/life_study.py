@@ -18,7 +18,9 @@ from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.batches import LineBatches, line_batches
+from shrinkwise.shelf.freshness import Freshness
 from shrinkwise.shelf.model import FIT_SEED, ShelfModel
+from shrinkwise.shelf.real_life import RealLife, real_life
 from shrinkwise.shelf.sell_through import played_curve
 
 
@@ -47,6 +49,10 @@ class LifeOption:
         flows = outcome.flows
         return played_curve(flows.sold_by_age[0], flows.disposed[0], self.line.reduce_on_day)
 
+    def freshness(self, outcome: Outcome) -> Freshness:
+        """Days left at purchase under `habit` or `best`, from simulation."""
+        return Freshness.of(outcome.flows.sold_by_age[0])
+
 
 @dataclass(frozen=True)
 class LineStudy:
@@ -60,12 +66,15 @@ class LineStudy:
         Every batch of the records at the present life, where they tell how it left.
     silence : str or None
         Why the records do not tell; None where they do.
+    real : RealLife
+        On which days units leave in fact.
     """
 
     line: Line
     options: tuple[LifeOption, ...]
     batches: LineBatches | None
     silence: str | None
+    real: RealLife
 
     def option(self, life: int) -> LifeOption | None:
         """The option with a shelf life of `life` days."""
@@ -167,7 +176,8 @@ def study_shelf_life(
         batches = None
         if silence is None:
             batches = line_batches(records, ledger, shelf.lines[line.name], FIT_SEED)
-        return LineStudy(line, tuple(options), batches, silence)
+        real = real_life(records, ledger)
+        return LineStudy(line, tuple(options), batches, silence, real)
 
     lines = [line for line in store.lines if line.name in demand.lines]
     studies = tuple(on_all_cores(study, lines, progress))

@@ -15,6 +15,7 @@ from shrinkwise.records.evidence import answers, evidence_table, sharpest_log
 from shrinkwise.records.findings import by_rule
 from shrinkwise.records.tables import Records
 from shrinkwise.report import comparison_tables, life_tables, plan_tables, review_tables
+from shrinkwise.report.life_words import real_lives, silences
 from shrinkwise.report.verdict import confidence, sold_shorter, verdict
 from shrinkwise.report.words import doubts, interval_text, label, money_text
 from shrinkwise.scenarios.compare import Comparison
@@ -150,6 +151,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
         "loss_week_best",
         "loss_week_difference",
         "loss_week_difference_se",
+        "days_left_best",
     )
     print_table(console, lives, "A week by shelf life: under the present habit, and the best plan")
     sell_through = life_tables.sell_through_by_day(study)
@@ -159,7 +161,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
         "\nSold by the close of a day on shelf [% of units baked]: from the store's logs where "
         "they speak, and from the fitted model",
     )
-    for sentence in life_tables.silences(study):
+    for sentence in [*silences(study), *real_lives(study)]:
         console.print(escape(sentence))
     steps = study.by_extra_days()
     if not steps.is_empty():

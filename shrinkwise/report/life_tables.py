@@ -31,6 +31,8 @@ def shelf_life_table(study: LifeStudy) -> pl.DataFrame:
                     "is_present": "yes" if option is present else "no",
                     "waste_units_week_habit": float(option.habit.quantities.disposed.mean()),
                     "loss_week_habit": float(option.habit.money.loss.mean()),
+                    "days_left_habit": option.freshness(option.habit).mean,
+                    "days_left_best": option.freshness(option.best).mean,
                 }
                 | {f"{name}_best": value for name, value in week_figures(option.best).items()}
                 | {
@@ -85,6 +87,7 @@ def sell_through_by_day(study: LifeStudy) -> pl.DataFrame:
     table = sell_through_table(study).filter(
         pl.col("batches_baked") == "", pl.col("basis") != UNDER_HABIT
     )
+    table = table.with_columns(basis=pl.col("basis").str.split(",").list.first())
     keys = ["product", "shelf_life_days", "basis"]
     sold = table.with_columns(
         sold=pl.col("sold_full_pct") + pl.col("sold_reduced_pct"),
@@ -93,7 +96,7 @@ def sell_through_by_day(study: LifeStudy) -> pl.DataFrame:
     thrown = table.group_by(keys, maintain_order=True).agg(
         disposed_pct=pl.col("disposed_pct").last(),
         disposed_interval=pl.format(
-            "{} to {}",
+            "{}–{}",
             pl.col("disposed_pct_low").last().round(1),
             pl.col("disposed_pct_high").last().round(1),
         ),
@@ -101,14 +104,27 @@ def sell_through_by_day(study: LifeStudy) -> pl.DataFrame:
     return sold.join(thrown, on=keys, maintain_order="left")
 
 
-def silences(study: LifeStudy) -> list[str]:
-    """Why the logs do not show how some lines leave the shelf, a sentence for each reason."""
-    reasons = {line.line.name: line.silence for line in study.lines if line.silence}
-    return [
-        f"The curves of {', '.join(n for n, why in reasons.items() if why == reason)} are from the "
-        f"model alone, since {reason}."
-        for reason in sorted(set(reasons.values()))
-    ]
+def freshness_table(study: LifeStudy) -> pl.DataFrame:
+    """Days left at purchase of every line and shelf life: mean, and share of the units sold.
+
+    Columns: product, shelf_life_days, basis, mean_days_left, days_left, share_pct.
+    """
+    rows = []
+    for line_study in study.lines:
+        name, present = line_study.line.name, line_study.line.shelf_life_days
+        for option in line_study.options:
+            life = option.line.shelf_life_days
+            known = [(UNDER_BEST, option.freshness(option.best))]
+            known.append((UNDER_HABIT, option.freshness(option.habit)))
+            if life == present and line_study.batches is not None:
+                known.insert(0, (FROM_LOGS, line_study.batches.freshness))
+            for basis, fresh in known:
+                rows += [
+                    (name, life, basis, fresh.mean, days_left, 100 * float(share))
+                    for days_left, share in enumerate(fresh.share)
+                ]
+    columns = ("product", "shelf_life_days", "basis", "mean_days_left", "days_left", "share_pct")
+    return pl.DataFrame(rows, schema=list(columns), orient="row").fill_nan(None)
 
 
 def with_intervals(curve: pl.DataFrame) -> pl.DataFrame:

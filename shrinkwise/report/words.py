@@ -54,6 +54,8 @@ LABELS = {
     "loss_week_best": "Loss, best plan [a week]",
     "loss_week_difference": "Loss against present life",
     "loss_week_difference_se": "Standard error",
+    "days_left_habit": "Days left at purchase, habit",
+    "days_left_best": "Days left at purchase, best plan",
     "waste_units_habit": "Waste, habit [units a week]",
     "waste_units_best": "Waste, best plan [units a week]",
     "labour_hours_best": "Labour, best plan [hours a week]",

@@ -12,6 +12,7 @@ from shrinkwise.engine.batch_trace import Seen, accounts_of
 from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
+from shrinkwise.shelf.freshness import Freshness
 from shrinkwise.shelf.incidence import resampled
 from shrinkwise.shelf.sell_through import SCHEMA, curve_table
 from shrinkwise.shelf.share import GRID, IMPOSSIBLE, MOST_DAYS, SharePosterior
@@ -53,6 +54,11 @@ class LineBatches:
     def sell_through(self) -> pl.DataFrame:
         """The curve of all batches: see `curve`."""
         return self.curve(np.ones(len(self.dates), np.bool_))
+
+    @property
+    def freshness(self) -> Freshness:
+        """Days left at purchase of what was sold."""
+        return Freshness.of(self.left[:, [FULL, REDUCED]].sum(axis=(0, 1, 2)))
 
     def by_weekday(self, weekday: int) -> pl.DataFrame:
         """The curve of the batches baked on a weekday, Monday 0: see `curve`."""

@@ -50,6 +50,8 @@ RECOMMENDATIONS = [
     "why",
     "gap_to_optimum_pct",
     "value_of_counting_week",
+    "days_left_now",
+    "days_left_plan",
 ]
 BAKE_PLAN = [
     "product",

@@ -6,6 +6,7 @@ import streamlit as st
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side, show_table
 from shrinkwise.report import charts, life_tables
+from shrinkwise.report.life_words import life_sentences
 from shrinkwise.tonight.sheet import CAUTIONS
 
 study = state.life_study()
@@ -49,7 +50,11 @@ show_side_by_side(
     bakes_week_best=".1f",
     batch_units_best=".1f",
     in_stock_pct_best=".1f",
+    days_left_best=".1f",
+    days_left_habit=".1f",
 )
+for sentence in life_sentences(name, line.real):
+    st.warning(plain(sentence))
 if line.batches is None or line.batches.sell_through.is_empty():
     reason = line.silence or "there are no batches in them"
     st.info(plain(f"The logs cannot tell at which age this line sells: {reason}."))
