@@ -1,14 +1,11 @@
 """The command line: each command reads, calls one function of the house and prints or writes."""
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.files import require_folder, write_file
@@ -16,6 +13,7 @@ from shrinkwise.records.tables import Records
 
 if TYPE_CHECKING:
     import polars as pl
+    from rich.progress import Progress
 
     from shrinkwise.demand.model import DemandModel
     from shrinkwise.shelf.model import ShelfModel
@@ -36,6 +34,7 @@ RecordsFolder = Annotated[
     Path, typer.Argument(metavar="RECORDS", help="Folder with store.toml and the logs.")
 ]
 OutFolder = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the files.")]
+PerhapsOut = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="For the files.")]
 Seed = Annotated[
     int, typer.Option(min=0, max=2**31 - 1, help="The same seed gives the same figures.")
 ]
@@ -125,20 +124,25 @@ def review(
     _finish(read)
 
 
-@app.command("shelf-life", epilog="Example: `shrinkwise shelf-life sample_data`")
-def shelf_life(records: RecordsFolder, seed: Seed = 1) -> None:
+@app.command("shelf-life", epilog="Example: `shrinkwise shelf-life sample_data --out out`")
+def shelf_life(records: RecordsFolder, out: PerhapsOut = None, seed: Seed = 1) -> None:
     """Sell-through by day on shelf, and the week under each shelf life with its best plan."""
     from shrinkwise.planning.life_study import study_shelf_life
     from shrinkwise.planning.settings import PlanSettings
-    from shrinkwise.report.console import print_shelf_life
+    from shrinkwise.report.console import print_shelf_life, progress_bars
+    from shrinkwise.report.life_files import write_life_study
 
+    if out is not None:
+        require_folder(out)
     read = _read(records)
-    with _progress() as bar:
+    with progress_bars() as bar:
         demand, shelf = _fit(read, bar)
         task = bar.add_task("Shelf lives", total=len(demand.lines))
         settings = PlanSettings(seed=seed)
         study = study_shelf_life(read, demand, shelf, settings, lambda: bar.advance(task))
+    files = [] if out is None else write_life_study(study, out)
     print_shelf_life(console, study)
+    _say_written(files)
     _finish(read)
 
 
@@ -152,13 +156,13 @@ def plan(
     """The best bake days and top-up targets of every line, against what the store does now."""
     from shrinkwise.planning.plan import plan_bakes
     from shrinkwise.planning.settings import PlanSettings
-    from shrinkwise.report.console import print_plan
+    from shrinkwise.report.console import print_plan, progress_bars
     from shrinkwise.report.plan_files import write_plan
     from shrinkwise.tonight.sheet import pan_up_sheet
 
     require_folder(out)
     read = _read(records)
-    with _progress() as bar:
+    with progress_bars() as bar:
         demand, shelf = _fit(read, bar)
         task = bar.add_task("Plans", total=len(demand.lines))
         settings = PlanSettings(seed=seed).with_effort(effort)
@@ -168,7 +172,7 @@ def plan(
     sheet = pan_up_sheet(made, demand)
     files = write_plan(made, sheet, out)
     print_plan(console, made, sheet)
-    console.print(f"Written to {out}: {', '.join(file.name for file in files)}", markup=False)
+    _say_written(files)
     _finish(read)
 
 
@@ -186,7 +190,7 @@ def compare(
 ) -> None:
     """Weigh switches of lines: each scenario under its own best plan, on the same futures."""
     from shrinkwise.report.comparison_tables import comparison_table
-    from shrinkwise.report.console import print_comparison
+    from shrinkwise.report.console import print_comparison, progress_bars
     from shrinkwise.report.sheets import csv_text
     from shrinkwise.scenarios.compare import compare_lines
     from shrinkwise.scenarios.scenario import read_scenario
@@ -194,7 +198,7 @@ def compare(
     require_folder(out)
     read = _read(records)
     offered = [read_scenario(path, read.profile) for path in scenarios]
-    with _progress() as bar:
+    with progress_bars() as bar:
         demand, shelf = _fit(read, bar)
         lines = len(demand.lines) + sum(len(scenario.lines) for scenario in offered)
         task = bar.add_task("Plans", total=lines)
@@ -221,13 +225,19 @@ def dashboard(
     serve(records, port)
 
 
+def _say_written(files: list[Path]) -> None:
+    if files:
+        names = ", ".join(file.name for file in files)
+        console.print(f"Written to {files[0].parent}: {names}", markup=False)
+
+
 def _read(folder: Path) -> Records:
     from shrinkwise.records.reading import read_records
 
     return read_records(folder)
 
 
-def _fit(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:
+def _fit(records: Records, bar: "Progress") -> tuple["DemandModel", "ShelfModel"]:
     from shrinkwise.demand.model import fit_demand
     from shrinkwise.shelf.model import fit_shelf
 
@@ -235,16 +245,6 @@ def _fit(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:
     demand = fit_demand(records, lambda: bar.advance(task))
     next_task = bar.add_task("Shelf", total=len(demand.lines))
     return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
-
-
-@contextmanager
-def _progress() -> Iterator[Progress]:
-    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-    errors = Console(stderr=True)
-    # where nobody watches, a bar that is wiped away would still leave an empty line
-    unseen = not errors.is_terminal
-    with Progress(*columns, console=errors, transient=True, disable=unseen) as bar:
-        yield bar
 
 
 def _finish(records: Records) -> None:

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from datetime import date
 from zlib import crc32
 
-import numpy as np
 import polars as pl
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.habit import habit_policy, present_habit
 from shrinkwise.planning.judging import chosen_rule, judging_futures
+from shrinkwise.planning.life_worth import STEPS, step_row, steps_table
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -96,34 +96,29 @@ class LifeStudy:
         Returns
         -------
         polars.DataFrame
-            extra_days, lines, waste_units_habit, waste_units_best, labour_hours_best, loss_habit,
-            loss_best: sums over the lines that were studied at all of -1, 0 and +1 days.
+            extra_days, lines; and per week under the present habit or each life's best plan:
+            waste_units_habit, waste_units_best, labour_hours_best, bakes_best, in_stock_pct_best
+            (mean of the lines [% of open days]), loss_habit, loss_best, saving_week against the
+            present life and extra_dough_cost, the most that the dough of a unit may cost more
+            [money per unit], both with `_se`. Empty where no line has every step.
         """
-        steps = (-1, 0, 1)
         whole = [
-            found
+            [option for option in found if option is not None]
             for study in self.lines
-            if all(found := [study.option(study.line.shelf_life_days + step) for step in steps])
+            if all(found := [study.option(study.line.shelf_life_days + step) for step in STEPS])
         ]
-        rows = []
-        for position, step in enumerate(steps):
-            options = [found[position] for found in whole]
-            rows.append({"extra_days": step, "lines": len(options)} | _sums(options))
-        return pl.DataFrame(rows)
-
-
-def _sums(options: list[LifeOption | None]) -> dict[str, float]:
-    def total(pick: str, part: str, name: str) -> float:
-        outcomes = [getattr(option, pick) for option in options]
-        return float(sum(np.mean(getattr(getattr(o, part), name)) for o in outcomes))
-
-    return {
-        "waste_units_habit": total("habit", "quantities", "disposed"),
-        "waste_units_best": total("best", "quantities", "disposed"),
-        "labour_hours_best": total("best", "money", "labour_hours"),
-        "loss_habit": total("habit", "money", "loss"),
-        "loss_best": total("best", "money", "loss"),
-    }
+        present = [options[STEPS.index(0)].best for options in whole]
+        rows = [
+            step_row(
+                step,
+                [options[position].habit for options in whole],
+                [options[position].best for options in whole],
+                present,
+            )
+            for position, step in enumerate(STEPS)
+            if whole
+        ]
+        return steps_table(rows)
 
 
 def study_shelf_life(

@@ -1,10 +1,13 @@
 """Results on the terminal."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any, Literal
 
 import polars as pl
 from rich.console import Console
 from rich.markup import escape
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
 from shrinkwise.money.review import WeekReview
@@ -15,13 +18,24 @@ from shrinkwise.records.evidence import answers, evidence_table, sharpest_log
 from shrinkwise.records.findings import by_rule
 from shrinkwise.records.tables import Records
 from shrinkwise.report import comparison_tables, life_tables, plan_tables, review_tables
-from shrinkwise.report.life_words import real_lives, silences
+from shrinkwise.report.life_words import real_lives, silences, worth_sentence
 from shrinkwise.report.verdict import confidence, sold_shorter, verdict
 from shrinkwise.report.words import doubts, interval_text, label, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _FEWEST_EXAMPLES = 3
+
+
+@contextmanager
+def progress_bars() -> Iterator[Progress]:
+    """Bars on the error stream that are wiped away when all is done."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    errors = Console(stderr=True)
+    # where nobody watches, a bar that is wiped away would still leave an empty line
+    unseen = not errors.is_terminal
+    with Progress(*columns, console=errors, transient=True, disable=unseen) as bar:
+        yield bar
 
 
 def print_table(console: Console, table: pl.DataFrame, title: str | None = None) -> None:
@@ -151,6 +165,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
         "loss_week_best",
         "loss_week_difference",
         "loss_week_difference_se",
+        "extra_dough_cost",
         "days_left_best",
     )
     print_table(console, lives, "A week by shelf life: under the present habit, and the best plan")
@@ -165,7 +180,12 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
         console.print(escape(sentence))
     steps = study.by_extra_days()
     if not steps.is_empty():
-        print_table(console, steps, "\nAll lines that have every step: a week by days more or less")
+        print_table(
+            console,
+            steps.drop("saving_week_se", "extra_dough_cost_se"),
+            "\nAll lines that have every step: a week by days more or less",
+        )
+        console.print(worth_sentence(study))
     console.print(f"! {CAUTIONS[0]}")
     print_assumed(console, study.store)
 

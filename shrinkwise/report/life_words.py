@@ -1,7 +1,9 @@
 """What a shelf-life study found, in sentences."""
 
+import polars as pl
+
 from shrinkwise.planning.life_study import LifeStudy
-from shrinkwise.report.words import count_text
+from shrinkwise.report.words import count_text, money_text
 from shrinkwise.shelf.real_life import RealLife
 
 
@@ -13,6 +15,27 @@ def silences(study: LifeStudy) -> list[str]:
         f"model alone, since {reason}."
         for reason in sorted(set(reasons.values()))
     ]
+
+
+def worth_sentence(study: LifeStudy) -> str:
+    """What one more day is worth to all lines that were studied at every step; else nothing."""
+    steps = study.by_extra_days()
+    if steps.is_empty():
+        return ""
+    day = steps.filter(pl.col("extra_days") == 1).row(0, named=True)
+    currency = study.store.currency
+    said = (
+        f"One more day for all {count_text(day['lines'], 'line')} saves "
+        f"{money_text(day['saving_week'], currency)} a week (standard error "
+        f"{day['saving_week_se']:.2f}), each life under its own best plan"
+    )
+    if day["extra_dough_cost"] is None or day["extra_dough_cost"] <= 0:
+        return f"{said}."
+    return (
+        f"{said}; it pays as long as the dough of a unit costs no more than "
+        f"{money_text(day['extra_dough_cost'], currency)} above the present one (standard error "
+        f"{day['extra_dough_cost_se']:.3f})."
+    )
 
 
 def real_lives(study: LifeStudy) -> list[str]:

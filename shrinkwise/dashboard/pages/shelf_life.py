@@ -6,7 +6,7 @@ import streamlit as st
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side, show_table
 from shrinkwise.report import charts, life_tables
-from shrinkwise.report.life_words import life_sentences
+from shrinkwise.report.life_words import life_sentences, worth_sentence
 from shrinkwise.tonight.sheet import CAUTIONS
 
 study = state.life_study()
@@ -44,6 +44,9 @@ show_side_by_side(
     by="shelf_life_days",
     loss_week_best=",.2f",
     loss_week_habit=",.2f",
+    loss_week_difference=",.2f",
+    loss_week_difference_se=".2f",
+    extra_dough_cost=".3f",
     waste_units_week_best=".1f",
     waste_units_week_habit=".1f",
     labour_hours_week_best=".1f",
@@ -71,15 +74,20 @@ else:
 steps = study.by_extra_days()
 if not steps.is_empty():
     st.subheader("The whole store by days more or less")
-    st.caption(f"The {steps['lines'][0]} lines that were studied at every step.")
+    st.caption(plain(worth_sentence(study)))
     show_side_by_side(
         steps,
         by="extra_days",
+        saving_week=",.0f",
+        saving_week_se=".2f",
+        extra_dough_cost=".3f",
         loss_best=",.0f",
         loss_habit=",.0f",
         waste_units_best=".1f",
         waste_units_habit=".1f",
         labour_hours_best=".1f",
+        bakes_best=".1f",
+        in_stock_pct_best=".1f",
     )
 st.caption(f":material/warning: {plain(CAUTIONS[0])}")
 show_basis(state.records())
