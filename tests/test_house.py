@@ -35,6 +35,7 @@ LIBRARIES = {
     "numba": (
         "engine/passes.py",
         "engine/kernel.py",
+        "engine/particles.py",
         "engine/share_filter.py",
         "engine/batch_trace.py",
         "engine/pure.py",

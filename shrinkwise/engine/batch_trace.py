@@ -11,7 +11,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from shrinkwise.engine.share_filter import binomial_cdf, bounds, drawn, pick_unequal
+from shrinkwise.engine.particles import binomial_cdf, bounds, dispose_early, drawn, pick_unequal
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -129,19 +129,15 @@ def live_one(  # type: ignore[no-untyped-def]
     life, weight = len(stock), 1.0
     units, thrown = seen.sold[day], seen.thrown[day]
     stock[0] = seen.baked[day]
-    unknown = seen.early[day]
-    there, reduced = 0, 0
     for age in range(life):
         if seen.labelled_by_age[day, age] >= 0:
             # labels that are a few units off are likelier than a wrong shelf
             weight *= max(0.25 ** abs(stock[age] - seen.labelled_by_age[day, age]), impossible)
-        disposed[age] = min(stock[age], seen.early_by_age[day, age])
-        unknown += seen.early_by_age[day, age] - disposed[age]
-        stock[age] -= disposed[age]
-        there += stock[age]
-        if age >= reduce_age:
-            reduced += stock[age]
-    low, high, possible = bounds(there, stock[life - 1], units, unknown, thrown)
+    there = dispose_early(stock, seen.early_by_age[day], seen.early[day], chance, disposed)
+    low, high, possible = bounds(there, stock[life - 1], units, thrown)
+    reduced = 0
+    for age in range(reduce_age, life):
+        reduced += stock[age]
     if seen.sold_reduced[day] >= 0:
         least, most, fits = reduced_bounds(there, reduced, units, seen.sold_reduced[day])
         fits = fits and max(low, least) <= min(high, most)
@@ -152,17 +148,14 @@ def live_one(  # type: ignore[no-untyped-def]
     start = drawn(below, low, high, below[low] + chance * span)
     weight *= max(span, impossible) if possible else impossible
 
-    # oldest-first shoppers take the units before `start`, the others those from `fresh` on
-    fresh = max(there - (units - start), start)
-    stop = max(fresh - unknown, start)
+    # oldest-first shoppers take the units before `start`, the others those from `stop` on
+    stop = max(there - (units - start), start)
     passed, on_hand, carried = 0, seen.on_hand_close[day], 0
     for age in range(life - 1, -1, -1):
         begin = passed
         passed += stock[age]
         stays = min(max(passed, start), stop) - min(max(begin, start), stop)
-        early = min(max(passed, stop), fresh) - min(max(begin, stop), fresh)
-        sold[age] = stock[age] - stays - early
-        disposed[age] += early
+        sold[age] = stock[age] - stays
         missing[age] = 0
         if age + 1 == life:
             missing[age] = max(stays - thrown, 0)

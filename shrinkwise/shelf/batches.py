@@ -12,6 +12,7 @@ from shrinkwise.engine.batch_trace import Seen, accounts_of
 from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
+from shrinkwise.shelf.dated import early_by_age, labelled_by_age
 from shrinkwise.shelf.freshness import Freshness
 from shrinkwise.shelf.incidence import resampled
 from shrinkwise.shelf.sell_through import SCHEMA, curve_table
@@ -175,34 +176,16 @@ def line_batches(
 
 def _seen(records: Records, ledger: LineLedger, first: int) -> Seen:
     line = ledger.line
-    life = line.shelf_life_days
-    early, _ = _by_age(records.disposals, ledger, life - 1)
-    labelled, said = _by_age(records.markdowns, ledger, life)
+    early = early_by_age(records, ledger)
     sales = records.sales.filter(pl.col("product") == line.name)
     told = line.reduce_on_day is not None and not sales["reduced"].has_nulls()
     return Seen(
         baked=ledger.baked[first:],
         sold=np.maximum(ledger.sold, 0)[first:],
-        thrown=ledger.disposed_last_day[first:],
+        thrown=np.maximum(ledger.disposed_last_day - early[:, -1], 0)[first:],
         on_hand_close=ledger.on_hand_close[first:],
         sold_reduced=np.where(told, np.maximum(ledger.sold_reduced, 0), -1)[first:],
-        early=np.maximum(ledger.disposed_early - early.sum(axis=1), 0)[first:],
+        early=np.maximum(ledger.disposed_early - early[:, :-1].sum(axis=1), 0)[first:],
         early_by_age=early[first:],
-        labelled_by_age=np.where(said, labelled, -1)[first:],
+        labelled_by_age=labelled_by_age(records, ledger)[first:],
     )
-
-
-def _by_age(rows: pl.DataFrame, ledger: LineLedger, ages: int) -> tuple[Ints, NDArray[np.bool_]]:
-    """Units of the rows with a bake date of fewer than so many days before, and where there are
-    any; both by day and age, shape (n_days, life)."""
-    n_days = len(ledger.sold)
-    age = (pl.col("date") - pl.col("bake_date")).dt.total_days()
-    day = (pl.col("date") - ledger.start).dt.total_days()
-    dated = rows.filter(pl.col("product") == ledger.line.name).select("units", age=age, day=day)
-    dated = dated.filter(pl.col("age") < ages, pl.col("day").is_between(0, n_days - 1))
-    at = (dated["day"].to_numpy(), dated["age"].to_numpy())
-    units = np.zeros((n_days, ledger.line.shelf_life_days), np.int64)
-    np.add.at(units, at, dated["units"].to_numpy())
-    said = np.zeros_like(units, np.bool_)
-    said[at] = True
-    return units, said

@@ -100,7 +100,9 @@ class SharePosterior:
         return np.append(0.0, np.cumsum(self.weights)), np.clip(edges, 0.0, 1.0)
 
 
-def share_posterior(ledger: LineLedger, seed: int) -> SharePosterior:
+def share_posterior(
+    ledger: LineLedger, seed: int, early_by_age: Ints | None = None
+) -> SharePosterior:
     """Weigh every share by how well it explains the disposal log.
 
     With bakes and sales known, the share decides how much of a batch is still there on its last
@@ -114,16 +116,19 @@ def share_posterior(ledger: LineLedger, seed: int) -> SharePosterior:
     ledger : LineLedger
         With a shelf life of one day all units are equally fresh, and every share stays likely.
     seed : int
+    early_by_age : array of int, shape (n_days, life), optional
+        Disposed of before the close of their last day, where the age is known
+        (`shrinkwise.shelf.dated`).
 
     Returns
     -------
     SharePosterior
         From the last year of the ledger.
     """
-    coarse = _filter(ledger, COARSE, seed)
+    coarse = _filter(ledger, COARSE, seed, early_by_age)
     low, high = _plausible(coarse.log_likelihood)
     fine = np.linspace(low, high, len(COARSE))
-    run = _filter(ledger, fine, seed)
+    run = _filter(ledger, fine, seed, early_by_age)
     return SharePosterior(_smoothed(fine, run.log_likelihood), run.stock)
 
 
@@ -133,7 +138,11 @@ def no_evidence(stock: StockPosterior) -> SharePosterior:
 
 
 def stock_posterior(
-    ledger: LineLedger, seed: int, disposals_known: bool, shares: Floats = COARSE
+    ledger: LineLedger,
+    seed: int,
+    disposals_known: bool,
+    shares: Floats = COARSE,
+    early_by_age: Ints | None = None,
 ) -> StockPosterior:
     """The stock by age under each share, where the share itself is not asked for.
 
@@ -145,8 +154,10 @@ def stock_posterior(
         Without a disposal log shoppers come as they may and what is out of date leaves the shelf
         unlogged, so that there can be less on it than the ledger carries, and never more.
     shares : array of float, shape (n_shares,)
+    early_by_age : array of int, shape (n_days, life), optional
+        As for `share_posterior`.
     """
-    return _filter(ledger, shares, seed, disposals_known).stock
+    return _filter(ledger, shares, seed, early_by_age, disposals_known).stock
 
 
 @dataclass(frozen=True)
@@ -156,19 +167,25 @@ class _Filtered:
 
 
 def _filter(
-    ledger: LineLedger, shares: Floats, seed: int, disposals_known: bool = True
+    ledger: LineLedger,
+    shares: Floats,
+    seed: int,
+    early_by_age: Ints | None,
+    disposals_known: bool = True,
 ) -> _Filtered:
     """Follow the age of the stock under each share through the ledger's last year."""
     life, n_days = ledger.line.shelf_life_days, len(ledger.sold)
     first = max(0, n_days - MOST_DAYS)
     rng = np.random.default_rng(seed)
+    known = np.zeros((n_days, life), np.int64) if early_by_age is None else early_by_age
     run = follow(
         Logged(
             baked=ledger.baked[first:],
             sold=np.maximum(ledger.sold[first:], 0),
-            disposed_early=ledger.disposed_early[first:],
-            disposed_last_day=ledger.disposed_last_day[first:],
+            early=np.maximum(ledger.disposed_early - known[:, :-1].sum(axis=1), 0)[first:],
+            disposed_last_day=np.maximum(ledger.disposed_last_day - known[:, -1], 0)[first:],
             on_hand_close=ledger.on_hand_close[first:],
+            early_by_age=known[first:],
         ),
         disposals_known,
         life,

@@ -104,7 +104,7 @@ def test_more_early_disposals_of_an_age_than_there_were_are_of_another() -> None
     early[1, 1] = 8
     days = seen(3, [10, 10], [4, 0], [0, 0], [6, 8], early_by_age=early)
     account = told(days, 3, 3, 0.5)
-    assert account.disposed[:, 1].tolist() == [[2, 6, 0]] * ACCOUNTS
+    assert set(map(tuple, account.disposed[:, 1])) == {(2, 6, 0)}
 
 
 @pytest.mark.parametrize("life", [1, 2, 4])
