@@ -13,6 +13,22 @@ from shrinkwise.report.life_words import life_sentences, worth_sentence
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.tonight.sheet import CAUTIONS
 
+_SHOWN = (
+    "shelf_life_days",
+    "is_present",
+    "waste_units_week_best",
+    "labour_hours_week_best",
+    "bakes_week_best",
+    "in_stock_pct_best",
+    "days_left_best",
+    "loss_week_habit",
+    "loss_week_best",
+    "loss_week_difference",
+    "loss_week_difference_se",
+    "extra_dough_cost",
+)
+"""What the page has room for; the file holds the rest."""
+
 
 def write_life_study(study: LifeStudy, folder: Path) -> list[Path]:
     """Write the files of a study into `folder`, which is made when it is not there.
