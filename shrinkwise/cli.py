@@ -10,10 +10,16 @@ from rich.console import Console
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.files import require_folder, write_file
 from shrinkwise.records.tables import Records
-from shrinkwise.running import fit_models, progress_bar, read_folder
+from shrinkwise.running import (
+    fit_models,
+    progress_bar,
+    read_folder,
+    say_written,
+    write_findings,
+)
 
 if TYPE_CHECKING:
-    import polars as pl
+    pass
 
 
 DONE, DONE_WITH_FINDINGS, NOT_POSSIBLE = 0, 1, 2
@@ -32,6 +38,7 @@ RecordsFolder = Annotated[
     Path, typer.Argument(metavar="RECORDS", help="Folder with store.toml and the logs.")
 ]
 OutFolder = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the files.")]
+PerhapsOut = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="For the files.")]
 Seed = Annotated[
     int, typer.Option(min=0, max=2**31 - 1, help="The same seed gives the same figures.")
 ]
@@ -81,13 +88,13 @@ def check(
     try:
         read = read_records(records)
     except NothingUsableError as error:
-        _write_findings(error.problems, out)
+        write_findings(error.problems, out)
         if suggest:
             print_toml(console, toml_block(error.suggestions, error.profile))
         else:
             print_findings(console, error.problems)
         raise
-    _write_findings(read.problems, out)
+    write_findings(read.problems, out)
     if suggest:
         print_toml(console, toml_block(read.suggestions, read.profile))
     else:
@@ -95,13 +102,6 @@ def check(
         if out is not None:
             console.print(f"Written to {out}", markup=False)
         _finish(read)
-
-
-def _write_findings(problems: "pl.DataFrame", out: Path | None) -> None:
-    from shrinkwise.report.sheets import csv_text
-
-    if out is not None:
-        write_file(out, csv_text(problems))
 
 
 @app.command(epilog="Example: `shrinkwise review sample_data --week 2026-W40`")
@@ -121,20 +121,25 @@ def review(
     _finish(read)
 
 
-@app.command("shelf-life", epilog="Example: `shrinkwise shelf-life sample_data`")
-def shelf_life(records: RecordsFolder, seed: Seed = 1) -> None:
+@app.command("shelf-life", epilog="Example: `shrinkwise shelf-life sample_data --out out`")
+def shelf_life(records: RecordsFolder, out: PerhapsOut = None, seed: Seed = 1) -> None:
     """Sell-through by day on shelf, and the week under each shelf life with its best plan."""
     from shrinkwise.planning.life_study import study_shelf_life
     from shrinkwise.planning.settings import PlanSettings
     from shrinkwise.report.console import print_shelf_life
+    from shrinkwise.report.life_files import write_life_study
 
+    if out is not None:
+        require_folder(out)
     read = read_folder(records)
     with progress_bar() as bar:
         demand, shelf = fit_models(read, bar)
         task = bar.add_task("Shelf lives", total=len(demand.lines))
         settings = PlanSettings(seed=seed)
         study = study_shelf_life(read, demand, shelf, settings, lambda: bar.advance(task))
+    files = [] if out is None else write_life_study(study, out)
     print_shelf_life(console, study)
+    say_written(console, files)
     _finish(read)
 
 
@@ -170,7 +175,7 @@ def plan(
     sheet = pan_up_sheet(made, demand, of_week)
     files = write_plan(made, sheet, out, of_week)
     print_plan(console, made, sheet, of_week)
-    console.print(f"Written to {out}: {', '.join(file.name for file in files)}", markup=False)
+    say_written(console, files)
     _finish(read)
 
 

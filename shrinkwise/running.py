@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
+from shrinkwise.files import write_file
 from shrinkwise.records.tables import Records
 
 if TYPE_CHECKING:
+    import polars as pl
+
     from shrinkwise.demand.model import DemandModel
     from shrinkwise.shelf.model import ShelfModel
 
@@ -31,6 +34,21 @@ def fit_models(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfMo
     demand = fit_demand(records, lambda: bar.advance(task))
     next_task = bar.add_task("Shelf", total=len(demand.lines))
     return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
+
+
+def write_findings(problems: "pl.DataFrame", out: Path | None) -> None:
+    """All findings as a file, where one is wanted."""
+    from shrinkwise.report.sheets import csv_text
+
+    if out is not None:
+        write_file(out, csv_text(problems))
+
+
+def say_written(console: Console, files: list[Path]) -> None:
+    """Which files were written, and where."""
+    if files:
+        names = ", ".join(file.name for file in files)
+        console.print(f"Written to {files[0].parent}: {names}", markup=False)
 
 
 @contextmanager

@@ -36,7 +36,9 @@ LIBRARIES = {
     "numba": (
         "engine/passes.py",
         "engine/kernel.py",
+        "engine/particles.py",
         "engine/share_filter.py",
+        "engine/batch_trace.py",
         "engine/pure.py",
         "engine/mixed.py",
     ),

@@ -9,18 +9,25 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from shrinkwise.engine.particles import binomial_cdf, bounds, dispose_early, drawn, pick_unequal
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
 class Logged(NamedTuple):
-    """What is known of the days, each of shape (n_days,), 0 or more [units]."""
+    """What is known of the days, each of shape (n_days,) but the last, 0 or more [units].
+
+    `early` was disposed of before its last day at an age that is not known, `early_by_age`,
+    shape (n_days, life), at a known one.
+    """
 
     baked: Ints
     sold: Ints
-    disposed_early: Ints
+    early: Ints
     disposed_last_day: Ints
     on_hand_close: Ints
+    early_by_age: Ints
 
 
 class Followed(NamedTuple):
@@ -30,8 +37,6 @@ class Followed(NamedTuple):
     ----------
     log_likelihood : array of float, shape (n_shares,)
         Of the disposals.
-    sold_by_age : array of float, shape (n_shares, life)
-        Expected units that left before the night, over the days whose disposals count.
     units : array of int, shape (n_shares, n_particles, life)
         The stock by age on the morning after the last night; age 0 is empty.
     weights : array of float, shape (n_shares, n_particles)
@@ -39,7 +44,6 @@ class Followed(NamedTuple):
     """
 
     log_likelihood: Floats
-    sold_by_age: Floats
     units: Ints
     weights: Floats
 
@@ -75,7 +79,6 @@ def follow(
     n_shares, n_particles = len(shares), chances.shape[1] - 1
     found = Followed(
         log_likelihood=np.zeros(n_shares),
-        sold_by_age=np.zeros((n_shares, life)),
         units=np.zeros((n_shares, n_particles, life), np.int64),
         weights=np.full((n_shares, n_particles), 1 / n_particles),
     )
@@ -89,17 +92,13 @@ def follow(
 @njit(cache=True, nogil=True)
 def run(logged, disposals_known, shares, chances, impossible, below, found):  # type: ignore[no-untyped-def]
     """Fill what `follow` returns; `below` has room for the chances of the largest sales."""
-    life = found.sold_by_age.shape[1]
+    life = found.units.shape[2]
     for share in range(len(shares)):
         for day in range(len(logged.sold)):
             binomial_cdf(logged.sold[day], shares[share], below)
-            left = np.zeros(life)
             explained = live_day(
-                logged, day, disposals_known, below, chances, impossible, found, share, left
+                logged, day, disposals_known, below, chances, impossible, found, share
             )
-            if day >= life:
-                for age in range(life):
-                    found.sold_by_age[share, age] += left[age] / explained
             if disposals_known and day >= life:
                 found.log_likelihood[share] += np.log(explained)
                 resample_unequal(found, share, explained, chances[day, -1])
@@ -107,26 +106,25 @@ def run(logged, disposals_known, shares, chances, impossible, below, found):  # 
 
 @njit(cache=True, nogil=True)
 def live_day(  # type: ignore[no-untyped-def]
-    logged, day, disposals_known, below, chances, impossible, found, share, left
+    logged, day, disposals_known, below, chances, impossible, found, share
 ):
     """One day and night of the particles of a share; returns the sum of their weights.
 
-    The weights are multiplied by the likelihood of the disposals, and `left` gathers the units
-    that left before the night by age, times the weight.
+    The weights are multiplied by the likelihood of the disposals.
     """
     stock, weights = found.units[share], found.weights[share]
     n_particles, life = stock.shape
-    sold, early = logged.sold[day], logged.disposed_early[day]
+    sold, gone = logged.sold[day], np.empty(life, np.int64)
     thrown, on_hand = logged.disposed_last_day[day], logged.on_hand_close[day]
     total = 0.0
     for p in range(n_particles):
         stock[p, 0] = logged.baked[day]
-        there = 0
-        for age in range(life):
-            there += stock[p, age]
+        there = dispose_early(
+            stock[p], logged.early_by_age[day], logged.early[day], chances[day, p], gone
+        )
         low, high, possible = 0, sold, True
         if disposals_known:
-            low, high, possible = bounds(there, stock[p, life - 1], sold, early, thrown)
+            low, high, possible = bounds(there, stock[p, life - 1], sold, thrown)
         span = below[high + 1] - below[low]
         start = drawn(below, low, high, below[low] + chances[day, p] * span)
         if disposals_known and day >= life:
@@ -134,14 +132,13 @@ def live_day(  # type: ignore[no-untyped-def]
         total += weights[p]
 
         # oldest-first shoppers take the units before `start`, all others those from `stop` on
-        stop = max(there - (sold - start) - early, start)
+        stop = max(there - (sold - start), start)
         passed, kept, carried = 0, start, 0
         for age in range(life - 1, -1, -1):
             passed += stock[p, age]
             end = min(max(passed, start), stop)
             stays = end - kept
             kept = end
-            left[age] += weights[p] * (stock[p, age] - stays)
             if age + 1 < life:
                 older = min(stays, on_hand - carried)
                 stock[p, age + 1] = older
@@ -153,80 +150,17 @@ def live_day(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def bounds(there, oldest, sold, early, thrown):  # type: ignore[no-untyped-def]
-    """Oldest-first shoppers of the day, least and most, that leave what is thrown at night.
-
-    What is thrown is `oldest` less these shoppers, held between 0 and what nobody took.
-    """
-    rest = max(there - sold - early, 0)
-    low = max(oldest - thrown, 0) if thrown < rest else 0
-    high = min(oldest - thrown, sold) if thrown > 0 else sold
-    if low <= high and thrown <= oldest and thrown <= rest:
-        return low, high, True
-    return 0, sold, False
-
-
-@njit(cache=True, nogil=True)
-def drawn(below, low, high, target):  # type: ignore[no-untyped-def]
-    """The first count from `low` to `high` whose distribution reaches the target, else `high`."""
-    while low < high:
-        middle = (low + high) // 2
-        if below[middle + 1] < target:
-            low = middle + 1
-        else:
-            high = middle
-    return low
-
-
-@njit(cache=True, nogil=True)
-def binomial_cdf(n, p, below):  # type: ignore[no-untyped-def]
-    """Chance of fewer than k of n, for k from 0 to n + 1; p is above 0 and below 1.
-
-    The terms grow from the largest on by their ratios and are divided by their sum, so that
-    nothing overflows and rounding stays far below 1e-12.
-    """
-    odds = p / (1 - p)
-    peak = min(int((n + 1) * p), n)
-    below[0] = 0.0
-    below[peak + 1] = 1.0
-    for k in range(peak, n):
-        below[k + 2] = below[k + 1] * odds * (n - k) / (k + 1)
-    for k in range(peak, 0, -1):
-        below[k] = below[k + 1] * k / (odds * (n - k + 1))
-    for k in range(1, n + 2):
-        below[k] += below[k - 1]
-    total = below[n + 1]
-    for k in range(1, n + 2):
-        below[k] /= total
-
-
-@njit(cache=True, nogil=True)
 def resample_unequal(found, share, total, u):  # type: ignore[no-untyped-def]
-    """Let the weights add up to 1; where they have become too unequal, systematic resampling.
-
-    Each particle goes on as often as its weight asks, and all weigh the same again.
-    """
-    stock, weights = found.units[share], found.weights[share]
+    """Let the weights add up to 1; where they have become too unequal, resample."""
+    stock = found.units[share]
     n_particles, life = stock.shape
-    squares = 0.0
-    for p in range(n_particles):
-        weights[p] /= total
-        squares += weights[p] * weights[p]
-    if not 1 / squares < n_particles / 2:
+    picked = np.empty(n_particles, np.int64)
+    if not pick_unequal(found.weights[share], total, u, picked):
         return
-    before = np.empty((n_particles, life), np.int64)
+    before = stock.copy()
     for p in range(n_particles):
         for age in range(life):
-            before[p, age] = stock[p, age]
-    picked, upto = 0, weights[0]
-    for p in range(n_particles):
-        while upto < (p + u) / n_particles and picked + 1 < n_particles:
-            picked += 1
-            upto += weights[picked]
-        for age in range(life):
-            stock[p, age] = before[picked, age]
-    for p in range(n_particles):
-        weights[p] = 1 / n_particles
+            stock[p, age] = before[picked[p], age]
 
 
 def within_batches(units: Ints, batches: Ints) -> Ints:

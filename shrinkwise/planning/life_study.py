@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from datetime import date
 from zlib import crc32
 
-import numpy as np
 import polars as pl
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.habit import habit_policy, present_habit
 from shrinkwise.planning.judging import chosen_rule, judging_futures
+from shrinkwise.planning.life_worth import STEPS, step_row, steps_table
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -17,8 +17,11 @@ from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
-from shrinkwise.shelf.model import ShelfModel
-from shrinkwise.shelf.sell_through import sell_through
+from shrinkwise.shelf.batches import LineBatches, line_batches
+from shrinkwise.shelf.freshness import Freshness
+from shrinkwise.shelf.model import FIT_SEED, ShelfModel
+from shrinkwise.shelf.real_life import RealLife, real_life
+from shrinkwise.shelf.sell_through import played_curve
 
 
 @dataclass(frozen=True)
@@ -41,24 +44,37 @@ class LifeOption:
     habit: Outcome
     best: Outcome
 
-    def curve(self) -> pl.DataFrame:
-        """Sell-through by day on shelf under the best plan, from simulation."""
-        flows = self.best.flows
-        sold = flows.sold_by_age[0].sum(axis=1)
-        return sell_through(sold, float(flows.disposed.sum()), self.line.reduce_on_day)
+    def curve(self, outcome: Outcome) -> pl.DataFrame:
+        """Sell-through by day on shelf under `habit` or `best`, from simulation."""
+        flows = outcome.flows
+        return played_curve(flows.sold_by_age[0], flows.disposed[0], self.line.reduce_on_day)
+
+    def freshness(self, outcome: Outcome) -> Freshness:
+        """Days left at purchase under `habit` or `best`, from simulation."""
+        return Freshness.of(outcome.flows.sold_by_age[0])
 
 
 @dataclass(frozen=True)
 class LineStudy:
     """The shelf lives of one line.
 
-    `logged` is the sell-through that the records show at the present life, with the sales
-    attributed to batches by the fitted oldest-first share; empty when they cannot tell.
+    Attributes
+    ----------
+    line : Line
+    options : tuple of LifeOption
+    batches : LineBatches or None
+        Every batch of the records at the present life, where they tell how it left.
+    silence : str or None
+        Why the records do not tell; None where they do.
+    real : RealLife
+        On which days units leave in fact.
     """
 
     line: Line
     options: tuple[LifeOption, ...]
-    logged: pl.DataFrame
+    batches: LineBatches | None
+    silence: str | None
+    real: RealLife
 
     def option(self, life: int) -> LifeOption | None:
         """The option with a shelf life of `life` days."""
@@ -80,34 +96,29 @@ class LifeStudy:
         Returns
         -------
         polars.DataFrame
-            extra_days, lines, waste_units_habit, waste_units_best, labour_hours_best, loss_habit,
-            loss_best: sums over the lines that were studied at all of -1, 0 and +1 days.
+            extra_days, lines; and per week under the present habit or each life's best plan:
+            waste_units_habit, waste_units_best, labour_hours_best, bakes_best, in_stock_pct_best
+            (mean of the lines [% of open days]), loss_habit, loss_best, saving_week against the
+            present life and extra_dough_cost, the most that the dough of a unit may cost more
+            [money per unit], both with `_se`. Empty where no line has every step.
         """
-        steps = (-1, 0, 1)
         whole = [
-            found
+            [option for option in found if option is not None]
             for study in self.lines
-            if all(found := [study.option(study.line.shelf_life_days + step) for step in steps])
+            if all(found := [study.option(study.line.shelf_life_days + step) for step in STEPS])
         ]
-        rows = []
-        for position, step in enumerate(steps):
-            options = [found[position] for found in whole]
-            rows.append({"extra_days": step, "lines": len(options)} | _sums(options))
-        return pl.DataFrame(rows)
-
-
-def _sums(options: list[LifeOption | None]) -> dict[str, float]:
-    def total(pick: str, part: str, name: str) -> float:
-        outcomes = [getattr(option, pick) for option in options]
-        return float(sum(np.mean(getattr(getattr(o, part), name)) for o in outcomes))
-
-    return {
-        "waste_units_habit": total("habit", "quantities", "disposed"),
-        "waste_units_best": total("best", "quantities", "disposed"),
-        "labour_hours_best": total("best", "money", "labour_hours"),
-        "loss_habit": total("habit", "money", "loss"),
-        "loss_best": total("best", "money", "loss"),
-    }
+        present = [options[STEPS.index(0)].best for options in whole]
+        rows = [
+            step_row(
+                step,
+                [options[position].habit for options in whole],
+                [options[position].best for options in whole],
+                present,
+            )
+            for position, step in enumerate(STEPS)
+            if whole
+        ]
+        return steps_table(rows)
 
 
 def study_shelf_life(
@@ -156,9 +167,12 @@ def study_shelf_life(
                     best=line_outcome(other, store.labour, judging.judge, best),
                 )
             )
-        posterior = shelf.lines[line.name]
-        logged = sell_through(posterior.sold_by_age, posterior.disposed, line.reduce_on_day)
-        return LineStudy(line, tuple(options), logged)
+        silence = shelf.cannot_tell.get(line.name)
+        batches = None
+        if silence is None:
+            batches = line_batches(records, ledger, shelf.lines[line.name], FIT_SEED)
+        real = real_life(records, ledger)
+        return LineStudy(line, tuple(options), batches, silence, real)
 
     lines = [line for line in store.lines if line.name in demand.lines]
     studies = tuple(on_all_cores(study, lines, progress))

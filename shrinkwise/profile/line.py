@@ -5,16 +5,17 @@ from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from shrinkwise.profile.date_mark import FILLED_DAYS, longest_filled_life
 from shrinkwise.profile.weekdays import Weekday
 
-FILLED_LIFE_LIMIT_DAYS = 7
-"""Days a filled line may be held, preparation day counted (Food Code 3-501.17)."""
+LONGEST_LIFE = 30
+"""[days]"""
 
 LARGEST_BATCH = 10_000
 """Beyond any bake of one line [units]."""
 
 Money = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-Days = Annotated[int, Field(ge=1, le=30)]
+Days = Annotated[int, Field(ge=1, le=LONGEST_LIFE)]
 
 
 class Line(BaseModel):
@@ -50,6 +51,9 @@ class Line(BaseModel):
     filled : bool or None
         Holds cream, custard or another filling that must be kept cold. None (not said) counts
         as filled where a life beyond seven days is asked for.
+    filling_days_before_bake : int
+        Days that the filling was held cold before the bake day, those in the freezer not counted:
+        a filled line is held to seven days from its preparation day [days].
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
@@ -73,6 +77,7 @@ class Line(BaseModel):
     no_bake_days: tuple[Weekday, ...] = ()
     in_stock_floor_pct: Annotated[float, Field(ge=0, le=100)] | None = None
     filled: bool | None = None
+    filling_days_before_bake: Annotated[int, Field(ge=0, le=LONGEST_LIFE)] = 0
 
     @model_validator(mode="after")
     def _reduction_is_whole(self) -> Self:
@@ -104,13 +109,28 @@ class Line(BaseModel):
     @model_validator(mode="after")
     def _filled_is_held_to_the_limit(self) -> Self:
         longest = max((self.shelf_life_days, *self.shelf_life_study))
-        if self.filled is not False and longest > FILLED_LIFE_LIMIT_DAYS:
+        held = self.filling_days_before_bake
+        if self.filled is False and held:
             raise ValueError(
-                f"a shelf life of {longest} days is beyond the {FILLED_LIFE_LIMIT_DAYS} days, "
-                "preparation day counted, to which a filled line is held; set filled = false "
-                "only if the line has no cream, custard or other filling that must be kept cold"
+                f"filling_days_before_bake is {held}, but filled = false says that there is no "
+                "filling: take one of them out"
+            )
+        if longest > self.longest_life:
+            before = f" ({held} of them gone before the bake day)" if held else ""
+            raise ValueError(
+                f"a shelf life of {longest} days is beyond the {FILLED_DAYS} days, "
+                f"preparation day counted, to which a filled line is held{before}; set filled = "
+                "false only if the line has no cream, custard or other filling that must be kept "
+                "cold"
             )
         return self
+
+    @property
+    def longest_life(self) -> int:
+        """Shelf life beyond which the line is never planned; the maker's code may be shorter
+        [days]."""
+        filled = self.filled is not False
+        return longest_filled_life(self.filling_days_before_bake) if filled else LONGEST_LIFE
 
     @property
     def least_batch(self) -> int:
@@ -163,8 +183,7 @@ class Line(BaseModel):
         """The present shelf life and the studied ones, ascending, without repeats [days]."""
         life = self.shelf_life_days
         study = self.shelf_life_study or (life - 1, life + 1, life + 2)
-        limit = 30 if self.filled is False else max(FILLED_LIFE_LIMIT_DAYS, life)
-        return tuple(sorted({day for day in (life, *study) if 1 <= day <= limit}))
+        return tuple(sorted({day for day in (life, *study) if 1 <= day <= self.longest_life}))
 
     @property
     def unit_margin(self) -> float:

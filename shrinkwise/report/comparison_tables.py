@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 
 from shrinkwise.planning.outcome import standard_error
-from shrinkwise.report.words import label
+from shrinkwise.report.labels import label
 from shrinkwise.scenarios.compare import Comparison, StoreCase
 
 

@@ -23,9 +23,11 @@ from shrinkwise.report import (
     plan_tables,
     review_tables,
 )
+from shrinkwise.report.labels import label
+from shrinkwise.report.life_words import real_lives, silences, worth_sentence
 from shrinkwise.report.verdict import confidence, sold_shorter, verdict
 from shrinkwise.report.week_tables import differing_table, week_headline
-from shrinkwise.report.words import doubts, interval_text, label, money_text
+from shrinkwise.report.words import doubts, interval_text, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
@@ -179,17 +181,27 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
         "loss_week_best",
         "loss_week_difference",
         "loss_week_difference_se",
+        "extra_dough_cost",
+        "days_left_best",
     )
     print_table(console, lives, "A week by shelf life: under the present habit, and the best plan")
     sell_through = life_tables.sell_through_by_day(study)
     print_table(
         console,
         sell_through,
-        "\nSold by the close of a day on shelf [% of units baked]; simulated = under the best plan",
+        "\nSold by the close of a day on shelf [% of units baked]: from the store's logs where "
+        "they speak, and from the fitted model",
     )
+    for sentence in [*silences(study), *real_lives(study)]:
+        console.print(escape(sentence))
     steps = study.by_extra_days()
     if not steps.is_empty():
-        print_table(console, steps, "\nAll lines that have every step: a week by days more or less")
+        print_table(
+            console,
+            steps.drop("saving_week_se", "extra_dough_cost_se"),
+            "\nAll lines that have every step: a week by days more or less",
+        )
+        console.print(worth_sentence(study))
     console.print(f"! {CAUTIONS[0]}")
     print_assumed(console, study.store)
 

@@ -1,6 +1,5 @@
 """The bake plan as one self-contained HTML page that prints on two sheets of paper."""
 
-from collections.abc import Iterable
 from html import escape
 
 import polars as pl
@@ -9,6 +8,9 @@ from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.capacity_tables import limits_text, tight_limits_table
+from shrinkwise.report.html import document as _document
+from shrinkwise.report.html import section as _section
+from shrinkwise.report.html import table as _table
 from shrinkwise.report.target_tables import off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import (
@@ -16,38 +18,9 @@ from shrinkwise.report.words import (
     TARGETS_TITLE,
     doubts,
     interval_text,
-    label,
     money_text,
 )
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
-
-_STYLE = """
-body{font:14px/1.4 system-ui,sans-serif;color:#22262b;max-width:60rem;margin:1.5rem auto;
-  padding:0 1rem}
-h1{font-size:1.5rem;margin:0}
-h2{font-size:1.1rem;margin:1.4rem 0 .3rem}
-.lead{font-size:1.25rem;margin:.3rem 0 .2rem}
-.note{color:#5c5850;margin:.2rem 0}
-table{border-collapse:collapse;width:100%}
-td,th{padding:.15rem .45rem;border-bottom:1px solid #ddd6c8;text-align:right;vertical-align:top}
-th{background:#f3eee4;font-weight:600}
-td:first-child,th:first-child,td.text,th.text{text-align:left}
-.caution{border-left:4px solid #a63d2f;padding:.1rem .6rem;margin:.3rem 0}
-svg{max-width:100%;height:auto}
-tr,svg,.caution{break-inside:avoid}
-h2{break-after:avoid}
-td:first-child{white-space:nowrap}
-summary{cursor:pointer;margin:1rem 0 .3rem}
-details{overflow-x:auto;font-size:12px}
-details td{white-space:nowrap}
-@media print{
-  details{display:none}
-  body{font-size:9.5px;margin:0;max-width:none;padding:0}
-  h1{font-size:15px}h2{font-size:12px;margin:.5rem 0 .2rem}.lead{font-size:13px}
-  td,th{padding:.03rem .3rem}svg{max-height:7cm}
-  @page{margin:11mm}
-}
-"""
 
 
 def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -> str:
@@ -77,16 +50,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -
         f"{plan.settings.judge_paths} futures of {plan.settings.weeks} weeks, records "
         f"{plan.fingerprint[:12]}</p>",
     ]
-    title = f"Bake plan from {plan.start}"
-    return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
-        f"<style>{_STYLE}</style></head><body>\n{''.join(sections)}\n</body></html>\n"
-    )
-
-
-def _section(title: str, content: str) -> str:
-    heading = f"<h2>{escape(title)}</h2>" if title else ""
-    return f"<section>{heading}{content}</section>\n"
+    return _document(f"Bake plan from {plan.start}", sections)
 
 
 def _tonight_title(sheet: PanUpSheet) -> str:
@@ -158,28 +122,3 @@ def _basis(plan: BakePlan) -> str:
         "leave open."
     )
     return "".join(f'<p class="note">{escape(note)}</p>' for note in notes)
-
-
-def _table(table: pl.DataFrame) -> str:
-    texts = {name for name, kind in table.schema.items() if kind == pl.String}
-    return (
-        f"<table><tr>{_row('th', ((n, label(n)) for n in table.columns), texts)}</tr>"
-        + "".join(
-            f"<tr>{_row('td', zip(table.columns, map(_cell, row), strict=True), texts)}</tr>"
-            for row in table.iter_rows()
-        )
-        + "</table>"
-    )
-
-
-def _row(tag: str, cells: Iterable[tuple[str, str]], texts: set[str]) -> str:
-    return "".join(
-        f"<{tag}{' class=text' if name in texts else ''}>{escape(cell)}</{tag}>"
-        for name, cell in cells
-    )
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return "–"
-    return f"{value:,.2f}" if isinstance(value, float) else str(value)

@@ -11,6 +11,7 @@ from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.store import Store
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.report.words import days_text, method, why
+from shrinkwise.shelf.freshness import Freshness
 
 
 def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
@@ -49,10 +50,11 @@ def recommendations_table(plan: BakePlan) -> pl.DataFrame:
     """One row per line: now against the plan on the same futures, and why.
 
     Units, hours and money are means per week; shrink is at retail, in percent of net sales;
-    in-stock is the share of open days on which no shopper went without. The last two columns:
+    in-stock is the share of open days on which no shopper went without. The last columns:
     by how much the expected loss lies above the least that any rule with nightly counts by age
     could reach [%], empty where that cannot be computed exactly; and what the count of the shelf
-    saves against the best rule that counts less [money per week].
+    saves against the best rule that counts less [money per week]; the mean days that a unit has
+    left when it is bought [days].
     """
     rows = [_recommendation(line, plan.store) for line in plan.lines]
     return pl.DataFrame(rows).fill_nan(None)
@@ -72,6 +74,8 @@ def _recommendation(plan: LinePlan, store: Store) -> dict[str, float | str]:
         "why": why(plan, store.currency),
         "gap_to_optimum_pct": _number(plan.gap_to_optimum_pct),
         "value_of_counting_week": float(plan.value_of_counting.mean()),
+        "days_left_now": Freshness.of(plan.now.flows.sold_by_age[0]).mean,
+        "days_left_plan": Freshness.of(plan.plan.flows.sold_by_age[0]).mean,
     }
 
 

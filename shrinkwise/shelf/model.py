@@ -12,6 +12,7 @@ from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
 from shrinkwise.records.today import Today
+from shrinkwise.shelf.dated import Ints, early_by_age
 from shrinkwise.shelf.share import (
     SharePosterior,
     StockPosterior,
@@ -118,13 +119,14 @@ def fit_shelf(
     reasons = {ledger.line.name: _silence(records, ledger) for ledger in ledgers}
 
     def fit(ledger: LineLedger) -> SharePosterior:
+        early = early_by_age(records, ledger)
         if reasons[ledger.line.name] is None:
-            return share_posterior(ledger, FIT_SEED)
+            return share_posterior(ledger, FIT_SEED, early)
         told = [one.ledger for one in demand.lines[ledger.line.name].reconstructions]
         if told:
-            return no_evidence(ledger, _stock_of_reconstructions(told))
+            return no_evidence(_stock_of_reconstructions(told, early))
         known = not records.disposals.is_empty()
-        return no_evidence(ledger, stock_posterior(ledger, FIT_SEED, known))
+        return no_evidence(stock_posterior(ledger, FIT_SEED, known, early_by_age=early))
 
     fitted = on_all_cores(fit, ledgers, progress)
     return ShelfModel(
@@ -139,11 +141,11 @@ def fit_shelf(
     )
 
 
-def _stock_of_reconstructions(ledgers: list[LineLedger]) -> StockPosterior:
+def _stock_of_reconstructions(ledgers: list[LineLedger], early: Ints) -> StockPosterior:
     """Each with the share that its reconstruction took for granted, the middle of its stratum."""
     shares = middle_shares(len(ledgers))
     followed = [
-        stock_posterior(ledger, FIT_SEED, True, shares[one : one + 1])
+        stock_posterior(ledger, FIT_SEED, True, shares[one : one + 1], early)
         for one, ledger in enumerate(ledgers)
     ]
     return StockPosterior(

@@ -2,28 +2,62 @@
 
 import numpy as np
 import polars as pl
-from numpy.typing import ArrayLike
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+WAYS = ("sold_full", "sold_reduced", "disposed")
 
 SCHEMA = {
     "day_on_shelf": pl.Int64,
     "sold_full_pct": pl.Float64,
     "sold_reduced_pct": pl.Float64,
     "disposed_pct": pl.Float64,
+    "sold_full_pct_low": pl.Float64,
+    "sold_full_pct_high": pl.Float64,
+    "sold_reduced_pct_low": pl.Float64,
+    "sold_reduced_pct_high": pl.Float64,
+    "disposed_pct_low": pl.Float64,
+    "disposed_pct_high": pl.Float64,
 }
 
 
-def sell_through(
-    sold_by_age: ArrayLike, disposed: float, reduce_on_day: int | None
+def curve_table(
+    share: Floats, low: Floats | None = None, high: Floats | None = None
 ) -> pl.DataFrame:
-    """Cumulative share of the units baked that left each way, by the close of a day on shelf.
-
-    Every unit is followed to its end, so no correction for units still on the shelf is needed.
+    """Cumulative shares as a table in percent.
 
     Parameters
     ----------
-    sold_by_age : array, shape (life,)
+    share, low, high : array of float, shape (3, life)
+        Left at full price, reduced and disposed of by the close of each day on shelf, 0 to 1, and
+        their bounds.
+
+    Returns
+    -------
+    polars.DataFrame
+        As `SCHEMA` [% of units baked]; the bounds are null where they were left out.
+    """
+    columns: dict[str, object] = {"day_on_shelf": np.arange(1, share.shape[1] + 1)}
+    for way, values in zip(WAYS, share, strict=True):
+        columns[f"{way}_pct"] = 100 * values
+    for index, way in enumerate(WAYS):
+        for bound, values_of in (("low", low), ("high", high)):
+            column = f"{way}_pct_{bound}"
+            columns[column] = None if values_of is None else 100 * values_of[index]
+    return pl.DataFrame(columns, schema=SCHEMA)
+
+
+def played_curve(
+    sold_by_age: NDArray[np.integer], disposed: NDArray[np.integer], reduce_on_day: int | None
+) -> pl.DataFrame:
+    """The curve of units that were played to their end, so that none is lost sight of.
+
+    Parameters
+    ----------
+    sold_by_age : array of int, shape (life, n_paths)
         Units sold on each day on shelf [units].
-    disposed : float
+    disposed : array of int, shape (n_paths,)
         Units disposed of on the last day [units].
     reduce_on_day : int or None
         Day on shelf from which units were reduced.
@@ -31,22 +65,18 @@ def sell_through(
     Returns
     -------
     polars.DataFrame
-        day_on_shelf, sold_full_pct, sold_reduced_pct, disposed_pct [% of units baked]; empty
-        when nothing left the shelf.
+        As `SCHEMA`: all paths together, between the bounds of the middle nine tenths of the
+        paths; empty when nothing left the shelf.
     """
-    sold = np.asarray(sold_by_age, np.float64)
-    total = sold.sum() + disposed
-    if not total > 0:
+    life = len(sold_by_age)
+    reduced = np.arange(1, life + 1) >= (reduce_on_day or life + 1)
+    left = np.zeros((3, *sold_by_age.shape))
+    left[0, ~reduced], left[1, reduced] = sold_by_age[~reduced], sold_by_age[reduced]
+    left[2, -1] = disposed
+    total = left.sum(axis=(0, 1))
+    if not total.any():
         return pl.DataFrame(schema=SCHEMA)
-    day = np.arange(1, len(sold) + 1)
-    reduced = day >= (reduce_on_day or len(sold) + 1)
-    thrown = np.where(day == len(sold), disposed, 0.0)
-    return pl.DataFrame(
-        {
-            "day_on_shelf": day,
-            "sold_full_pct": 100 * np.cumsum(np.where(reduced, 0.0, sold)) / total,
-            "sold_reduced_pct": 100 * np.cumsum(np.where(reduced, sold, 0.0)) / total,
-            "disposed_pct": 100 * thrown / total,
-        },
-        schema=SCHEMA,
-    )
+    upto = np.cumsum(left, axis=1)
+    of_paths = upto[:, :, total > 0] / total[total > 0]
+    low, high = np.quantile(of_paths, (0.05, 0.95), axis=-1)
+    return curve_table(upto.sum(axis=-1) / total.sum(), low, high)

@@ -73,18 +73,11 @@ class SharePosterior:
     ----------
     weights : array of float, shape (len(GRID),)
         Probability of each share of `GRID`.
-    sold_by_age : array of float, shape (life,)
-        Units sold by age over the days used, as attributed by the fitted share [units].
-    disposed, baked : float
-        Units disposed of on their last day and units baked, over the same days.
     stock : StockPosterior
         The stock by age after the last night, under each share.
     """
 
     weights: Floats
-    sold_by_age: Floats
-    disposed: float
-    baked: float
     stock: StockPosterior
 
     @property
@@ -107,7 +100,9 @@ class SharePosterior:
         return np.append(0.0, np.cumsum(self.weights)), np.clip(edges, 0.0, 1.0)
 
 
-def share_posterior(ledger: LineLedger, seed: int) -> SharePosterior:
+def share_posterior(
+    ledger: LineLedger, seed: int, early_by_age: Ints | None = None
+) -> SharePosterior:
     """Weigh every share by how well it explains the disposal log.
 
     With bakes and sales known, the share decides how much of a batch is still there on its last
@@ -121,39 +116,33 @@ def share_posterior(ledger: LineLedger, seed: int) -> SharePosterior:
     ledger : LineLedger
         With a shelf life of one day all units are equally fresh, and every share stays likely.
     seed : int
+    early_by_age : array of int, shape (n_days, life), optional
+        Disposed of before the close of their last day, where the age is known
+        (`shrinkwise.shelf.dated`).
 
     Returns
     -------
     SharePosterior
         From the last year of the ledger.
     """
-    coarse = _filter(ledger, COARSE, seed)
+    coarse = _filter(ledger, COARSE, seed, early_by_age)
     low, high = _plausible(coarse.log_likelihood)
     fine = np.linspace(low, high, len(COARSE))
-    run = _filter(ledger, fine, seed)
-    weights, on_fine = _smoothed(fine, run.log_likelihood)
-    return SharePosterior(
-        weights=weights,
-        sold_by_age=on_fine @ run.sold_by_age,
-        disposed=float(ledger.disposed_last_day[run.counted].sum()),
-        baked=float(ledger.baked[run.counted].sum()),
-        stock=run.stock,
-    )
+    run = _filter(ledger, fine, seed, early_by_age)
+    return SharePosterior(_smoothed(fine, run.log_likelihood), run.stock)
 
 
-def no_evidence(ledger: LineLedger, stock: StockPosterior) -> SharePosterior:
+def no_evidence(stock: StockPosterior) -> SharePosterior:
     """Every share equally likely: the answer when the records are silent."""
-    return SharePosterior(
-        weights=np.full(len(GRID), 1 / len(GRID)),
-        sold_by_age=np.full(ledger.line.shelf_life_days, np.nan),
-        disposed=float(ledger.disposed_last_day.sum()),
-        baked=float(ledger.baked.sum()),
-        stock=stock,
-    )
+    return SharePosterior(np.full(len(GRID), 1 / len(GRID)), stock)
 
 
 def stock_posterior(
-    ledger: LineLedger, seed: int, disposals_known: bool, shares: Floats = COARSE
+    ledger: LineLedger,
+    seed: int,
+    disposals_known: bool,
+    shares: Floats = COARSE,
+    early_by_age: Ints | None = None,
 ) -> StockPosterior:
     """The stock by age under each share, where the share itself is not asked for.
 
@@ -165,32 +154,38 @@ def stock_posterior(
         Without a disposal log shoppers come as they may and what is out of date leaves the shelf
         unlogged, so that there can be less on it than the ledger carries, and never more.
     shares : array of float, shape (n_shares,)
+    early_by_age : array of int, shape (n_days, life), optional
+        As for `share_posterior`.
     """
-    return _filter(ledger, shares, seed, disposals_known).stock
+    return _filter(ledger, shares, seed, early_by_age, disposals_known).stock
 
 
 @dataclass(frozen=True)
 class _Filtered:
     log_likelihood: Floats
-    sold_by_age: Floats
     stock: StockPosterior
-    counted: slice
 
 
 def _filter(
-    ledger: LineLedger, shares: Floats, seed: int, disposals_known: bool = True
+    ledger: LineLedger,
+    shares: Floats,
+    seed: int,
+    early_by_age: Ints | None,
+    disposals_known: bool = True,
 ) -> _Filtered:
     """Follow the age of the stock under each share through the ledger's last year."""
     life, n_days = ledger.line.shelf_life_days, len(ledger.sold)
     first = max(0, n_days - MOST_DAYS)
     rng = np.random.default_rng(seed)
+    known = np.zeros((n_days, life), np.int64) if early_by_age is None else early_by_age
     run = follow(
         Logged(
             baked=ledger.baked[first:],
             sold=np.maximum(ledger.sold[first:], 0),
-            disposed_early=ledger.disposed_early[first:],
-            disposed_last_day=ledger.disposed_last_day[first:],
+            early=np.maximum(ledger.disposed_early - known[:, :-1].sum(axis=1), 0)[first:],
+            disposed_last_day=np.maximum(ledger.disposed_last_day - known[:, -1], 0)[first:],
             on_hand_close=ledger.on_hand_close[first:],
+            early_by_age=known[first:],
         ),
         disposals_known,
         life,
@@ -198,12 +193,12 @@ def _filter(
         rng.random((n_days - first, PARTICLES + 1)),
         IMPOSSIBLE,
     )
-    log_likelihood, sold_by_age, units, weights = run
+    log_likelihood, units, weights = run
     batches = np.zeros(life, np.int64)
     recent = ledger.baked[:-life:-1]
     batches[1 : 1 + len(recent)] = recent
     stock = StockPosterior(shares, within_batches(units, batches), weights)
-    return _Filtered(log_likelihood, sold_by_age, stock, slice(first + life, None))
+    return _Filtered(log_likelihood, stock)
 
 
 def _plausible(log_likelihood: Floats) -> tuple[float, float]:
@@ -213,8 +208,8 @@ def _plausible(log_likelihood: Floats) -> tuple[float, float]:
     return float(COARSE[low]), float(COARSE[high])
 
 
-def _smoothed(shares: Floats, log_likelihood: Floats) -> tuple[Floats, Floats]:
-    """Posterior on GRID and on `shares`, freed of the filter's own noise.
+def _smoothed(shares: Floats, log_likelihood: Floats) -> Floats:
+    """Posterior on GRID, freed of the filter's own noise.
 
     Near its top a log likelihood is close to a cubic in the share, so one is fitted there.
     """
@@ -229,8 +224,7 @@ def _smoothed(shares: Floats, log_likelihood: Floats) -> tuple[Floats, Floats]:
     if shares[near].max() >= COARSE[-1]:
         inside |= COARSE[-1] <= GRID
     on_grid = np.where(inside, curve(GRID), -np.inf)
-    on_shares = np.where(near, curve(shares), -np.inf)
-    return _probabilities(on_grid), _probabilities(on_shares)
+    return _probabilities(on_grid)
 
 
 def _probabilities(log_density: Floats) -> Floats:

@@ -25,14 +25,13 @@ def plain(logged: Logged, life: int, shares: Floats, chances: Floats) -> Followe
     n, n_particles = len(shares), chances.shape[1] - 1
     shelf = np.zeros((n, n_particles, life), np.int64)
     log_likelihood, log_weights = np.zeros(n), np.zeros((n, n_particles))
-    sold_by_age = np.zeros((n, life))
-    for day, (baked, sold, early, thrown, on_hand) in enumerate(zip(*logged, strict=True)):
+    for day, (baked, sold, early, thrown, on_hand, by_age) in enumerate(zip(*logged, strict=True)):
         shelf[..., 0] = baked
         chance = chances[day, :-1]
-        left, likelihood = after_sales(shelf, sold, early, thrown, shares, chance)
+        shelf = without_early(shelf, by_age, early, chance)
+        left, likelihood = after_sales(shelf, sold, thrown, shares, chance)
         if day >= life:
             log_weights += np.log(likelihood)
-            sold_by_age += ((shelf - left) * normal(log_weights)[..., None]).sum(axis=1)
         shelf = overnight(left, on_hand)
         unequal = 1 / np.sum(normal(log_weights) ** 2, axis=1) < n_particles / 2
         for share in np.flatnonzero(unequal):
@@ -42,14 +41,24 @@ def plain(logged: Logged, life: int, shares: Floats, chances: Floats) -> Followe
         log_likelihood += np.where(unequal, mean_log(log_weights), 0.0)
         log_weights[unequal] = 0.0
     log_likelihood += mean_log(log_weights)
-    return Followed(log_likelihood, sold_by_age, shelf, normal(log_weights))
+    return Followed(log_likelihood, shelf, normal(log_weights))
+
+
+def without_early(shelf: Ints, by_age: Ints, early: int, chance: Floats) -> Ints:
+    """The shelf less what is disposed of early: by its age, or side by side from a drawn place."""
+    left = shelf - np.minimum(shelf, by_age)
+    unknown = np.minimum(early + by_age.sum() - (shelf - left).sum(axis=-1), left.sum(axis=-1))
+    first = ((chance * 65536) % 1 * (left.sum(axis=-1) - unknown + 1)).astype(int)[..., None]
+    from_oldest = np.cumsum(left[..., ::-1], axis=-1)
+    gone = np.diff(np.clip(from_oldest, first, first + unknown[..., None]) - first, prepend=0)
+    return np.asarray(left - gone[..., ::-1])
 
 
 def after_sales(
-    shelf: Ints, sold: int, early: int, thrown: int, shares: Floats, chance: Floats
+    shelf: Ints, sold: int, thrown: int, shares: Floats, chance: Floats
 ) -> tuple[Ints, Floats]:
     total, oldest = shelf.sum(axis=-1), shelf[..., -1]
-    rest = np.maximum(total - sold - early, 0)
+    rest = np.maximum(total - sold, 0)
     low = np.maximum(np.where(thrown < rest, oldest - thrown, 0), 0)
     high = np.minimum(oldest - thrown if thrown > 0 else np.full_like(oldest, sold), sold)
     possible = (low <= high) & (oldest >= thrown) & (thrown <= rest)
@@ -61,7 +70,7 @@ def after_sales(
     target = from_low + chance * span
     k = np.clip((below[:, None, 1:] < target[..., None]).sum(axis=-1), low, high)
     from_oldest = np.cumsum(shelf[..., ::-1], axis=-1)
-    start, stop = k[..., None], np.maximum(total - (sold - k) - early, k)[..., None]
+    start, stop = k[..., None], np.maximum(total - (sold - k), k)[..., None]
     left = np.diff(np.clip(from_oldest, start, stop) - start, axis=-1, prepend=0)[..., ::-1]
     return left, np.where(possible, np.maximum(span, IMPOSSIBLE), IMPOSSIBLE)
 
@@ -88,7 +97,6 @@ def mean_log(log_weights: Floats) -> Floats:
 
 def assert_same(fast: Followed, slow: Followed) -> None:
     assert fast.log_likelihood == pytest.approx(slow.log_likelihood, rel=1e-9)
-    assert fast.sold_by_age == pytest.approx(slow.sold_by_age, rel=1e-9)
     assert fast.weights == pytest.approx(slow.weights, rel=1e-9)
     assert (fast.units == slow.units).all()
 
@@ -103,9 +111,10 @@ def test_the_filter_agrees_with_its_plain_twin_on_logs_that_contradict_each_othe
     logged = Logged(
         baked=rng.integers(0, 25, n_days),
         sold=rng.integers(0, 20, n_days),
-        disposed_early=rng.integers(0, 2, n_days),
+        early=rng.integers(0, 3, n_days),
         disposed_last_day=rng.integers(0, 4, n_days) * rng.integers(0, 2, n_days),
         on_hand_close=rng.integers(0, 30, n_days),
+        early_by_age=rng.integers(0, 2, (n_days, life)),
     )
     shares = np.array([0.35, 0.5, 0.65])
     chances = rng.random((n_days, 33))
@@ -128,7 +137,8 @@ def test_the_filter_against_its_plain_twin(
         *(
             getattr(ledger, name)[days]
             for name in ("baked", "sold", "disposed_early", "disposed_last_day", "on_hand_close")
-        )
+        ),
+        np.zeros((MOST_DAYS, ledger.line.shelf_life_days), np.int64),
     )
     shares = np.linspace(0.25, 0.45, len(COARSE))
     chances = np.random.default_rng(1).random((MOST_DAYS, PARTICLES + 1))

@@ -182,7 +182,7 @@ def test_recommendations_download_is_the_file_of_the_command_line(page: Page, po
         "waste_units_week_now,waste_units_week_plan,shrink_pct_sales_now,shrink_pct_sales_plan,"
         "in_stock_pct_now,in_stock_pct_plan,labour_hours_week_now,labour_hours_week_plan,"
         "loss_week_now,loss_week_plan,saving_week,saving_week_se,evidence,why,"
-        "gap_to_optimum_pct,value_of_counting_week"
+        "gap_to_optimum_pct,value_of_counting_week,days_left_now,days_left_plan"
     )
     assert len(rows) == 16
     # a download is no reason to compute the page again

@@ -51,6 +51,8 @@ RECOMMENDATIONS = [
     "why",
     "gap_to_optimum_pct",
     "value_of_counting_week",
+    "days_left_now",
+    "days_left_plan",
 ]
 BAKE_PLAN = [
     "product",
@@ -268,6 +270,22 @@ def test_shelf_life_tells_every_life(small_folder: Path) -> None:
         ["5", "no"],
     ]
     assert "maker's date code" in ended.out
+    assert "Written to" not in ended.out
+
+
+def test_shelf_life_writes_its_files(small_folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "deep" / "out"
+    ended = run("shelf-life", small_folder, "--out", out)
+    assert (ended.code, ended.err) == (DONE, "")
+    assert sorted(content(out)) == [
+        "batches.csv",
+        "days_left.csv",
+        "sell_through.csv",
+        "shelf_life.csv",
+        "shelf_life.html",
+    ]
+    assert f"Written to {out}: shelf_life.csv, " in ended.out
+    assert "One more day for all" in ended.out
 
 
 def test_plan_writes_its_files_and_says_where(planned: tuple[Path, Ended]) -> None:

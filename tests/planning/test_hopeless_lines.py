@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from shrinkwise.demand.model import fit_demand
@@ -55,4 +56,6 @@ def test_its_files_hold_no_number_that_is_none(plan: BakePlan, records: Records)
 def test_its_shelf_lives_can_be_studied(records: Records) -> None:
     demand = fit_demand(records)
     study = study_shelf_life(records, demand, fit_shelf(records, demand), QUICK)
-    assert all(option.curve().is_empty() for line in study.lines for option in line.options)
+    options = [option for line in study.lines for option in line.options]
+    assert all(option.curve(option.best).is_empty() for option in options)
+    assert all(np.isnan(option.freshness(option.best).mean) for option in options)

@@ -211,6 +211,26 @@ FAULTS = {
         "Line 5, line 'Rye loaf': a shelf life of 8 days is beyond the 7 days, "
         "preparation day counted, to which a filled line is held;",
     ),
+    "filling held before the bake day": (
+        [
+            (
+                "shelf_life_days = 3",
+                "shelf_life_days = 6\nfilled = true\nfilling_days_before_bake = 2",
+            )
+        ],
+        "Line 5, line 'Rye loaf': a shelf life of 6 days is beyond the 7 days, preparation day "
+        "counted, to which a filled line is held (2 of them gone before the bake day);",
+    ),
+    "filling of a line without one": (
+        [
+            (
+                "shelf_life_days = 3",
+                "shelf_life_days = 3\nfilled = false\nfilling_days_before_bake = 2",
+            )
+        ],
+        "Line 5, line 'Rye loaf': filling_days_before_bake is 2, but filled = false says that "
+        "there is no filling: take one of them out",
+    ),
     # a filling that nobody spoke of counts as one, for the line and for the lives it studies
     "unsaid filling beyond seven days": (
         [("shelf_life_days = 3", "shelf_life_days = 8")],
@@ -442,6 +462,7 @@ def test_the_default_that_is_assumed_is_the_one_that_is_used(tmp_path: Path) -> 
         # held to seven days unless the line is said to have no filling
         ({"shelf_life_days": 6}, (5, 6, 7)),
         ({"shelf_life_days": 6, "filled": False}, (5, 6, 7, 8)),
+        ({"shelf_life_days": 4, "filled": True, "filling_days_before_bake": 2}, (3, 4, 5)),
         ({"shelf_life_days": 3, "shelf_life_study": (5, 3, 5)}, (3, 5)),
     ],
 )

@@ -4,8 +4,9 @@ import polars as pl
 import streamlit as st
 
 from shrinkwise.dashboard import state
-from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side
+from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side, show_table
 from shrinkwise.report import charts, life_tables
+from shrinkwise.report.life_words import life_sentences, worth_sentence
 from shrinkwise.tonight.sheet import CAUTIONS
 
 study = state.life_study()
@@ -32,42 +33,61 @@ worth, curve = st.columns(2)
 with worth:
     show_chart(charts.loss_by_life(of_line, name, currency))
 with curve:
-    simulated = option.curve()
+    simulated = option.curve(option.best)
     if simulated.is_empty():
         st.info("The best plan for that shelf life is not to bake the line.")
     else:
         show_chart(charts.sell_through_curve(simulated, name, life))
-        st.caption("Simulated under the best plan for that shelf life.")
+        st.caption("From the model, under the best plan for that shelf life.")
 show_side_by_side(
     of_line,
     by="shelf_life_days",
     loss_week_best=",.2f",
     loss_week_habit=",.2f",
+    loss_week_difference=",.2f",
+    loss_week_difference_se=".2f",
+    extra_dough_cost=".3f",
     waste_units_week_best=".1f",
     waste_units_week_habit=".1f",
     labour_hours_week_best=".1f",
     bakes_week_best=".1f",
     batch_units_best=".1f",
     in_stock_pct_best=".1f",
+    days_left_best=".1f",
+    days_left_habit=".1f",
 )
-if line.logged.is_empty():
-    st.info("The records cannot tell at which age this line sells.")
+for sentence in life_sentences(name, line.real):
+    st.warning(plain(sentence))
+if line.batches is None or line.batches.sell_through.is_empty():
+    reason = line.silence or "there are no batches in them"
+    st.info(plain(f"The logs cannot tell at which age this line sells: {reason}."))
 else:
-    st.subheader("What the records show at the present shelf life")
-    show_chart(charts.sell_through_curve(line.logged, name, line.line.shelf_life_days))
-    st.caption("Sales are given to batches by the oldest-first share that the disposal log shows.")
+    st.subheader("What the logs show at the present shelf life")
+    logged = line.batches.sell_through
+    show_chart(charts.sell_through_curve(logged, name, line.line.shelf_life_days))
+    st.caption(
+        f"From the logs: {len(line.batches.dates)} batches. Sales are given to batches by what the "
+        "disposal log, the bake dates and the reduced sales allow; intervals of 90% come from "
+        "resampling weeks of batches."
+    )
+    show_table(life_tables.with_intervals(logged))
 steps = study.by_extra_days()
 if not steps.is_empty():
     st.subheader("The whole store by days more or less")
-    st.caption(f"The {steps['lines'][0]} lines that were studied at every step.")
+    st.caption(plain(worth_sentence(study)))
     show_side_by_side(
         steps,
         by="extra_days",
+        saving_week=",.0f",
+        saving_week_se=".2f",
+        extra_dough_cost=".3f",
         loss_best=",.0f",
         loss_habit=",.0f",
         waste_units_best=".1f",
         waste_units_habit=".1f",
         labour_hours_best=".1f",
+        bakes_best=".1f",
+        in_stock_pct_best=".1f",
     )
 st.caption(f":material/warning: {plain(CAUTIONS[0])}")
 show_basis(state.records())

@@ -1,0 +1,70 @@
+"""What a shelf-life study found, in sentences."""
+
+import polars as pl
+
+from shrinkwise.planning.life_study import LifeStudy
+from shrinkwise.report.words import count_text, money_text
+from shrinkwise.shelf.real_life import RealLife
+
+
+def silences(study: LifeStudy) -> list[str]:
+    """Why the logs do not show how some lines leave the shelf, a sentence for each reason."""
+    reasons = {line.line.name: line.silence for line in study.lines if line.silence}
+    return [
+        f"The curves of {', '.join(n for n, why in reasons.items() if why == reason)} are from the "
+        f"model alone, since {reason}."
+        for reason in sorted(set(reasons.values()))
+    ]
+
+
+def worth_sentence(study: LifeStudy) -> str:
+    """What one more day is worth to all lines that were studied at every step; else nothing."""
+    steps = study.by_extra_days()
+    if steps.is_empty():
+        return ""
+    day = steps.filter(pl.col("extra_days") == 1).row(0, named=True)
+    currency = study.store.currency
+    said = (
+        f"One more day for all {count_text(day['lines'], 'line')} saves "
+        f"{money_text(day['saving_week'], currency)} a week (standard error "
+        f"{day['saving_week_se']:.2f}), each life under its own best plan"
+    )
+    if day["extra_dough_cost"] is None or day["extra_dough_cost"] <= 0:
+        return f"{said}."
+    return (
+        f"{said}; it pays as long as the dough of a unit costs no more than "
+        f"{money_text(day['extra_dough_cost'], currency)} above the present one (standard error "
+        f"{day['extra_dough_cost_se']:.3f})."
+    )
+
+
+def real_lives(study: LifeStudy) -> list[str]:
+    """Lines whose units leave on other days than their code says, a sentence or more for each."""
+    return [
+        sentence for line in study.lines for sentence in life_sentences(line.line.name, line.real)
+    ]
+
+
+def life_sentences(name: str, real: RealLife) -> list[str]:
+    """How a line's real life differs from its code."""
+    said = []
+    coded = count_text(real.coded_days, "day")
+    if real.quality_from_day is not None:
+        said.append(
+            f"{name} is coded for {coded}, but disposals for quality start on day "
+            f"{real.quality_from_day} ({count_text(real.quality_units, 'unit')}): its real life "
+            "is shorter than its code."
+        )
+    elif real.disposes_early:
+        said.append(
+            f"{name} is coded for {coded}, but {count_text(real.early_units, 'unit')} of "
+            f"{real.baked} baked were disposed of before their last day."
+        )
+    if real.sells_after_code:
+        after = max(real.left_after_code, real.sold_after_code)
+        said.append(
+            f"{name} is coded for {coded}, but about {count_text(after, 'unit')} of {real.baked} "
+            "baked stood on the shelf after that: check the code, and what is sold on the last "
+            "day; the maker's date code is never exceeded."
+        )
+    return said

@@ -1,0 +1,105 @@
+"""The files of a shelf-life study."""
+
+from dataclasses import replace
+from io import StringIO
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.errors import ShrinkwiseError
+from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
+from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.records.tables import Records
+from shrinkwise.report.life_files import life_contents, life_page, write_life_study
+from shrinkwise.shelf.model import ShelfModel
+
+QUICK = PlanSettings(search_paths=10, judge_paths=20, weeks=2, finalists=1)
+NAMES = ["shelf_life.csv", "sell_through.csv", "days_left.csv", "batches.csv", "shelf_life.html"]
+
+
+@pytest.fixture(scope="module")
+def study(
+    sample_records: Records, sample_demand: DemandModel, sample_shelf: ShelfModel
+) -> LifeStudy:
+    two = tuple(
+        line for line in sample_records.profile.lines if line.name in ("Bagels", "Croissants")
+    )
+    records = replace(
+        sample_records, profile=sample_records.profile.model_copy(update={"lines": two})
+    )
+    return study_shelf_life(records, sample_demand, sample_shelf, QUICK)
+
+
+@pytest.fixture(scope="module")
+def contents(study: LifeStudy) -> dict[str, str]:
+    return life_contents(study)
+
+
+def test_files_are_written_and_the_same_again(
+    study: LifeStudy, contents: dict[str, str], tmp_path: Path
+) -> None:
+    files = write_life_study(study, tmp_path / "deep" / "out")
+    assert [file.name for file in files] == NAMES
+    for file in files:
+        assert file.read_text(encoding="utf-8") == contents[file.name]
+
+
+def test_a_folder_that_cannot_be_made_is_said(study: LifeStudy, tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file", encoding="utf-8")
+    with pytest.raises(ShrinkwiseError):
+        write_life_study(study, tmp_path / "out")
+
+
+def test_shelf_life_csv_has_what_a_day_is_worth(contents: dict[str, str]) -> None:
+    table = pl.read_csv(StringIO(contents["shelf_life.csv"]))
+    of_line = table.filter(pl.col("product") == "Bagels")
+    assert of_line["shelf_life_days"].to_list() == [2, 3, 4, 5]
+    assert of_line["extra_dough_cost"].is_null().to_list() == [False, True, False, False]
+    assert of_line["day_saves_week"].is_null().to_list() == [True, False, False, False]
+    worth = of_line["loss_week_best"].diff().drop_nulls()
+    assert (-worth).to_list() == pytest.approx(of_line["day_saves_week"][1:].to_list(), abs=2e-4)
+    assert of_line["days_left_best"].is_sorted()
+
+
+def test_days_left_add_up_and_have_their_mean(contents: dict[str, str]) -> None:
+    table = pl.read_csv(StringIO(contents["days_left.csv"]))
+    for key, rows in table.group_by("product", "shelf_life_days", "basis"):
+        assert rows["share_pct"].sum() == pytest.approx(100, abs=0.1), key
+        mean = (rows["days_left"] * rows["share_pct"]).sum() / 100
+        assert rows["mean_days_left"][0] == pytest.approx(mean, abs=0.02), key
+        assert rows["days_left"].max() == key[1] - 1
+    assert set(table["basis"]) == {"logs", "model, best plan", "model, present habit"}
+
+
+def test_batches_are_all_there(contents: dict[str, str], sample_records: Records) -> None:
+    table = pl.read_csv(StringIO(contents["batches.csv"]), try_parse_dates=True)
+    ways = ["sold_full_units", "sold_reduced_units", "disposed_units", "lost_sight_of_units"]
+    ended = table.group_by("product", "bake_date").agg(
+        pl.col("baked_units").first(), ended=pl.sum_horizontal(pl.col(ways).sum())
+    )
+    assert (ended["ended"] > ended["baked_units"] - 0.1).all()
+    logged = sample_records.bakes.select("product", bake_date="date", logged="units")
+    both = ended.join(logged, on=["product", "bake_date"])
+    assert both.height == ended.height
+    assert (both["logged"] == both["baked_units"]).all()
+
+
+def test_the_page_says_what_its_curves_rest_on(study: LifeStudy) -> None:
+    page = life_page(study)
+    assert page.count("From the logs, with 90% intervals.") == 2
+    assert "maker&#x27;s date code" in page
+    assert page.count("<svg") == 4
+    silent = tuple(
+        replace(line, batches=None, silence="there is no disposal log") for line in study.lines
+    )
+    page = life_page(replace(study, lines=silent))
+    assert "From the logs" not in page
+    assert page.count("From the model, under the best plan, since there is no disposal log.") == 2
+
+
+def test_without_any_batch_the_file_of_batches_has_its_header(study: LifeStudy) -> None:
+    silent = tuple(replace(line, batches=None, silence="none") for line in study.lines)
+    text = life_contents(replace(study, lines=silent))["batches.csv"]
+    assert text == "product\n"
