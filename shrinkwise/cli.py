@@ -2,7 +2,7 @@
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 from rich.console import Console
@@ -10,17 +10,7 @@ from rich.console import Console
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.files import require_folder, write_file
 from shrinkwise.records.tables import Records
-from shrinkwise.running import (
-    fit_models,
-    progress_bar,
-    read_folder,
-    say_written,
-    write_findings,
-)
-
-if TYPE_CHECKING:
-    pass
-
+from shrinkwise.running import fit_models, progress_bar, read_folder, say_written, write_findings
 
 DONE, DONE_WITH_FINDINGS, NOT_POSSIBLE = 0, 1, 2
 
