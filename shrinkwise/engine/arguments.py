@@ -125,7 +125,7 @@ def batch_table(policy: Policy, life: int, early_count: bool) -> dict[str, NDArr
         raise ValueError(
             f"by_table must have shape {policy.levels.shape[:2]}, but had {by_table.shape}"
         )
-    if table.ndim != life or len(table) != 7 or early_count or np.any(table < 0):
+    if table.ndim != life or len(table) != 7 or early_count or table.min(initial=0) < 0:
         raise ValueError(
             "a table must hold batches of 0 or more by weekday and units of each age from 1 to "
             f"{life - 1}, counted after close, but had shape {table.shape}"

@@ -2,7 +2,7 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import bdtrc, gammaln, xlog1py, xlogy
 
 Floats = NDArray[np.float64]
 
@@ -26,7 +26,9 @@ def joint_law(demand: Floats, share: float) -> Floats:
     """
     units = np.arange(len(demand))
     oldest, total = units[:, None], units[:, None] + units
-    return _rare_out(_at(demand, total) * stats.binom.pmf(oldest, total, share))
+    ways = gammaln(total + 1) - gammaln(oldest + 1) - gammaln(units + 1)
+    split = np.exp(ways + xlogy(oldest, share) + xlog1py(units, -share))
+    return _rare_out(_at(demand, total) * split)
 
 
 def beyond_older(demand: Floats, share: float, older: int) -> Floats:
@@ -46,7 +48,7 @@ def beyond_older(demand: Floats, share: float, older: int) -> Floats:
     """
     above, more = np.arange(older + 1)[:, None], np.arange(len(demand))
     total = above + more
-    return _rare_out(_at(demand, total) * stats.binom.sf(above, total, share))
+    return _rare_out(_at(demand, total) * bdtrc(above, total, share))
 
 
 def last_left(demand: Floats, share: float, last: int, most: int) -> Floats:

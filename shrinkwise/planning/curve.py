@@ -13,7 +13,7 @@ from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 
-STEPS = (-8, -6, -4, -3, -2, -1, 0, 1, 2, 3, 4, 6, 8)
+STEPS = (-6, -4, -2, -1, 0, 1, 2, 4, 6)
 """By how many steps a target is moved."""
 
 PART = 16
@@ -80,9 +80,9 @@ def _moved(rule: Rule, day: int, by: int, line: Line) -> Rule:
     targets[day] = np.clip(targets[day] + by, 0, most)
     table = rule.batch_table
     if table is not None:
-        wide = table.astype(np.int64)
+        of_day = table[day].astype(np.int32)
         largest = min(most, line.most_units(None))
-        wide[day] = np.where(wide[day] > 0, np.clip(wide[day] + by, 0, largest), 0)
-        table = wide.astype(np.int16)
+        table = table.copy()
+        table[day] = np.where(of_day > 0, np.clip(of_day + by, 0, largest), 0)
         targets[day] = max(int(table[day].flat[0]), 0) if targets[day] != NO_BAKE else NO_BAKE
     return replace(rule, targets=targets.astype(np.int16), batch_table=table)

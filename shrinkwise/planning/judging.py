@@ -16,6 +16,7 @@ from shrinkwise.planning.search import best_rules
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
+from shrinkwise.progress import no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.model import ShelfModel
 
@@ -46,9 +47,9 @@ def judging_futures(
     seeds = (2 * settings.seed, 2 * settings.seed + 1)
     sizes = (settings.polish_paths, settings.judge_paths)
     after_count = records.profile.demand_after_count_pct / 100
-    drawn = [
-        demand.paths(start, n_days, size, seed) for size, seed in zip(sizes, seeds, strict=True)
-    ]
+    drawn = on_all_cores(
+        lambda one: demand.paths(start, n_days, *one), zip(sizes, seeds, strict=True), no_progress
+    )
     return {
         name: Judging(
             *(

@@ -18,7 +18,7 @@ from shrinkwise.profile.store import Store
 MOST_WORK = 1.5e8
 """Steps of one round of the week beyond which a line is left out: a second or two in all."""
 
-PRECISION = 3e-5
+PRECISION = 1e-4
 """Error of the least loss that is allowed, as a share of the rule's loss."""
 
 SETTLED = 1e-6

@@ -1,11 +1,10 @@
 """Search: all bake-day sets, and for the promising ones rules of each kind, unit by unit."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning import starts
@@ -18,6 +17,12 @@ from shrinkwise.profile.store import Labour
 
 ROUGH = 16
 """Part of its largest target in whose steps a rule is first improved."""
+
+POLISHING = 64
+"""Part of its largest target in whose steps a good rule is improved at first."""
+
+COARSE = 24
+"""Targets up to which a unit is coarse enough for two weekdays to have to move at once [units]."""
 
 SMALL = 1e-9
 """Gain that is no gain, against rounding [money per week]."""
@@ -45,12 +50,13 @@ class _Search:
     def best(self, rules: Sequence[Rule]) -> Rule:
         return rules[int(self.demerits(rules).argmin())]
 
-    def improved(self, rule: Rule, last_step: int = 1, in_pairs: bool = False) -> Found:
+    def improved(self, rule: Rule, last_step: int = 1, polishing: bool = False) -> Found:
         """Coordinate search from a rule in steps that are halved down to the last.
 
-        A rule that does not wait is not made to, nor is a ceiling put on one without.
+        A rule that does not wait is not made to, nor is a ceiling put on one without. Polishing,
+        the first steps are small, and small targets are moved on two weekdays at once at last.
         """
-        step = max(last_step, int(rule.targets.max()) // 8)
+        step = max(last_step, int(rule.targets.max()) // (POLISHING if polishing else 8))
         best = float(self.demerits([rule])[0])
         pairs = False
         for _ in range(self.settings.most_rounds):
@@ -58,10 +64,15 @@ class _Search:
             merit = self.demerits(moves)
             found = int(merit.argmin())
             if merit[found] < best - SMALL:
-                rule, best = moves[found], float(merit[found])
+                chosen, least = moves[found], float(merit[found])
+                # what helps by itself on several weekdays mostly helps on all of them
+                together = _together(rule, moves, merit, best)
+                if together is not None and (both := float(self.demerits([together])[0])) < least:
+                    chosen, least = together, both
+                rule, best = chosen, least
             elif step > last_step:
                 step = max(last_step, step // 2)
-            elif in_pairs and not pairs:
+            elif polishing and not pairs and int(rule.targets.max()) <= COARSE:
                 pairs = True
             else:
                 break
@@ -100,7 +111,9 @@ def best_rules(
     -------
     list of Rule
     """
-    few = _Search(line, labour, futures.first(settings.screen_paths), settings)
+    first_weeks = futures.days.first_day + 7 * settings.screen_weeks
+    screen = futures.first(settings.screen_paths).upto(first_weeks)
+    few = _Search(line, labour, screen, settings)
     full = replace(few, futures=futures.first(settings.search_paths))
     every = replace(few, futures=futures)
     first = _promising_sets(few, bake_weekdays, present_days)
@@ -116,7 +129,7 @@ def best_rules(
     found = [*plain, *_other_kinds(full, leaders), *_on_any_day(few, full, bake_weekdays)]
     found.append(Found(never := starts.no_bake(), float(full.demerits([never])[0])))
     found.sort(key=lambda one: one.demerit)
-    polished = [every.improved(one.rule, in_pairs=True).rule for one in found[: settings.leaders]]
+    polished = [every.improved(one.rule, polishing=True).rule for one in found[: settings.leaders]]
     return list(dict.fromkeys([*polished, *(one.rule for one in found)]))
 
 
@@ -129,13 +142,13 @@ def _promising_sets(
 ) -> dict[tuple[int, ...], Rule]:
     """First rules of the best sets, and of the present and the largest one, by bake days."""
     sets = starts.bake_day_sets(bake_weekdays)
-    rules = [rule for days in sets for rule in starts.covering(days, search.line, search.futures)]
-    by_set = search.demerits(rules).reshape(len(sets), len(starts.COVERAGE))
-    ranked = [int(index) for index in np.argsort(by_set.min(axis=1), kind="stable")]
-    picked = ranked[: 2 * search.settings.finalists]
-    picked += [index for index in ranked if sets[index] in (present_days, bake_weekdays)]
-    at = by_set.argmin(axis=1) + np.arange(len(sets)) * len(starts.COVERAGE)
-    return {sets[index]: rules[int(at[index])] for index in picked}
+    rules = starts.covering(sets, search.line, search.futures)
+    # every second quantile tells which sets are worth a closer look
+    some = search.demerits([rule for of_set in rules for rule in of_set[::2]])
+    ranked = np.argsort(some.reshape(len(sets), -1).min(axis=1), kind="stable")
+    picked = [sets[int(index)] for index in ranked[: 2 * search.settings.finalists]]
+    picked += [days for days in (present_days, bake_weekdays) if days in sets]
+    return {days: search.best(rules[sets.index(days)]) for days in dict.fromkeys(picked)}
 
 
 def _other_kinds(search: _Search, leaders: Sequence[Found]) -> list[Found]:
@@ -172,6 +185,18 @@ def _tighter(search: _Search, rule: Rule) -> list[Rule]:
     return [search.best(kind) for kind in kinds]
 
 
+def _together(rule: Rule, moves: list[Rule], merit: Floats, best: float) -> Rule | None:
+    """The rule with the better move of every weekday that has a move that helps; None where there
+    is one such weekday or none. The first moves are up and down on one weekday after another."""
+    targets, helped = rule.targets.copy(), 0
+    for place, day in enumerate(rule.bake_days):
+        at = 2 * place + int(merit[2 * place + 1] < merit[2 * place])
+        if merit[at] < best - SMALL:
+            targets[day] = moves[at].targets[day]
+            helped += 1
+    return replace(rule, targets=targets) if helped > 1 else None
+
+
 def _shifts(rule: Rule, line: Line) -> list[Rule]:
     """Rules whose targets of two bake days are a unit away, each up or down."""
     days = np.flatnonzero(rule.targets != NO_BAKE)
@@ -188,24 +213,24 @@ def _shifts(rule: Rule, line: Line) -> list[Rule]:
 def _moves(rule: Rule, step: int, line: Line) -> list[Rule]:
     """Rules one step away: a weekday's target, all targets, the need or the ceiling, and all
     targets with either."""
-    days = np.flatnonzero(rule.targets != NO_BAKE)
-    most = starts.most_level(line)
+    days, base, most = rule.bake_days, rule.targets.tolist(), starts.most_level(line)
 
-    def moved(on: NDArray[np.intp], by: int, need: int = 0, ceiling: int = 0) -> Rule:
-        wide = rule.targets.astype(np.int32)
-        wide[on] = np.clip(wide[on] + by, 0, most)
-        return replace(
-            rule,
-            targets=wide.astype(np.int16),
+    def moved(on: Iterable[int], by: int, need: int = 0, ceiling: int = 0) -> Rule:
+        targets = rule.targets.copy()
+        for day in on:
+            targets[day] = min(max(base[day] + by, 0), most)
+        return Rule(
+            targets=targets,
             least_need=max(1, min(rule.least_need + need, most)),
             ceiling=None if rule.ceiling is None else max(line.batch_step, rule.ceiling + ceiling),
+            counts=rule.counts,
+            sold_by_night=rule.sold_by_night,
         )
 
-    moves = [moved(on, by) for on in (*days[:, None], days) for by in (step, -step)]
-    none = days[:0]
+    moves = [moved(on, by) for on in (*((day,) for day in days), days) for by in (step, -step)]
     if rule.least_need > 1:
-        moves += [moved(on, by, need=by) for on in (none, days) for by in (step, -step)]
+        moves += [moved(on, by, need=by) for on in ((), days) for by in (step, -step)]
     if rule.ceiling is not None:
         whole = max(step // line.batch_step, 1) * line.batch_step
-        moves += [moved(on, by, ceiling=by) for on in (none, days) for by in (whole, -whole)]
+        moves += [moved(on, by, ceiling=by) for on in ((), days) for by in (whole, -whole)]
     return moves

@@ -19,6 +19,8 @@ class PlanSettings(BaseModel):
         Weeks of demand ahead on which plans are judged.
     settling_days : int
         Days played before them to fill the shelf; a multiple of 7.
+    screen_weeks : int
+        First weeks of the futures on which all sets of bake days are tried.
     screen_paths, search_paths, judge_paths : int
         Futures on which all sets of bake days are tried (some of those searched), on which the
         best are searched, and other ones on which the finalists are judged, so that luck in the
@@ -38,11 +40,12 @@ class PlanSettings(BaseModel):
     seed: Annotated[int, Field(ge=0, lt=2**31)] = 1
     weeks: Annotated[int, Field(ge=1, le=52)] = 13
     settling_days: Annotated[int, Field(ge=0, multiple_of=7)] = 14
+    screen_weeks: Annotated[int, Field(ge=1, le=52)] = 6
     screen_paths: Annotated[int, Field(ge=8)] = 32
     search_paths: Annotated[int, Field(ge=10)] = 128
     judge_paths: Annotated[int, Field(ge=10)] = 384
     polish_times: Annotated[int, Field(ge=1)] = 8
-    finalists: Annotated[int, Field(ge=1)] = 6
+    finalists: Annotated[int, Field(ge=1)] = 4
     leaders: Annotated[int, Field(ge=1)] = 2
     most_rounds: Annotated[int, Field(ge=1)] = 200
 

@@ -1,7 +1,7 @@
 """First rules of each kind, from which a search begins."""
 
-from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from itertools import combinations
 
 import numpy as np
@@ -47,14 +47,21 @@ def bake_day_sets(bake_weekdays: tuple[int, ...]) -> list[tuple[int, ...]]:
     ]
 
 
-def covering(days: tuple[int, ...], line: Line, futures: Futures) -> Iterator[Rule]:
-    """Top-ups on a set of bake days, a rule for each quantile of COVERAGE."""
-    targets = np.full((len(COVERAGE), 7), NO_BAKE, np.int16)
-    for day in days:
-        demand = demand_from(futures, day, days_covered(days, day, line))
-        wanted = np.ceil(np.quantile(demand, COVERAGE))
-        targets[:, day] = np.minimum(wanted, most_level(line))
-    return (Rule(row) for row in targets)
+def covering(sets: list[tuple[int, ...]], line: Line, futures: Futures) -> list[list[Rule]]:
+    """Top-ups on sets of bake days: for each a rule for each quantile of COVERAGE."""
+
+    @cache
+    def wanted(day: int, n_days: int) -> Floats:
+        quantiles = np.quantile(demand_from(futures, day, n_days), COVERAGE)
+        return np.minimum(np.ceil(quantiles), most_level(line))
+
+    found = []
+    for days in sets:
+        targets = np.full((len(COVERAGE), 7), NO_BAKE, np.int16)
+        for day in days:
+            targets[:, day] = wanted(day, days_covered(days, day, line))
+        found.append([Rule(row) for row in targets])
+    return found
 
 
 def no_bake() -> Rule:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from math import inf
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from shrinkwise.errors import PlanError
 from shrinkwise.planning.assignment import ROUNDING, Assignment, Floats, Picks
@@ -24,7 +24,7 @@ SMALL = 1e-3
 MOST_ROUNDS = 12
 """In which the busy days of a choice are held against the limits."""
 
-DEVIATIONS = float(norm.ppf(BUSY))
+DEVIATIONS = float(ndtri(BUSY))
 """By how many standard deviations a busy day is above the mean, of many lines together."""
 
 
