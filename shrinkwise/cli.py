@@ -121,7 +121,7 @@ def shelf_life(records: RecordsFolder, out: PerhapsOut = None, seed: Seed = 1) -
 
     if out is not None:
         require_folder(out)
-    read = read_folder(records)
+    read = read_folder(records, to_play=True)
     with progress_bar() as bar:
         demand, shelf = fit_models(read, bar)
         task = bar.add_task("Shelf lives", total=len(demand.lines))
@@ -152,7 +152,7 @@ def plan(
     from shrinkwise.tonight.sheet import pan_up_sheet
 
     require_folder(out)
-    read = read_folder(records)
+    read = read_folder(records, to_play=True)
     first = None if week is None else first_day(read, week)
     with progress_bar() as bar:
         demand, shelf = fit_models(read, bar)
@@ -189,7 +189,7 @@ def compare(
     from shrinkwise.scenarios.scenario import read_scenario
 
     require_folder(out)
-    read = read_folder(records)
+    read = read_folder(records, to_play=True)
     offered = [read_scenario(path, read.profile) for path in scenarios]
     with progress_bar() as bar:
         demand, shelf = fit_models(read, bar)

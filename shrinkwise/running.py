@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -18,9 +19,15 @@ if TYPE_CHECKING:
     from shrinkwise.shelf.model import ShelfModel
 
 
-def read_folder(folder: Path) -> Records:
-    """The records of a folder."""
+def read_folder(folder: Path, to_play: bool = False) -> Records:
+    """The records of a folder; if futures are to be played on them, the loops for it are compiled
+    or loaded meanwhile."""
     from shrinkwise.records.reading import read_records
+
+    if to_play:
+        from shrinkwise.engine.ready import make_ready
+
+        Thread(target=make_ready, daemon=True).start()
 
     return read_records(folder)
 
