@@ -4,9 +4,11 @@ import os
 from datetime import date
 from pathlib import Path
 
+import polars as pl
 import streamlit as st
 
 from shrinkwise.dashboard.launch import RECORDS_VARIABLE
+from shrinkwise.demand.level import sales_level
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.review import WeekReview, review_week
@@ -37,6 +39,11 @@ def records() -> Records:
 def review(week: str | None = None) -> WeekReview:
     """A week of the records; the last whole one when left out."""
     return _review(*_source(), week)
+
+
+def level() -> pl.DataFrame:
+    """The level of the store's sales, day by day."""
+    return _level(*_source())
 
 
 def plan() -> BakePlan:
@@ -84,6 +91,11 @@ def _records(folder: str, stamp: Stamp) -> Records:
 @st.cache_data(show_spinner=False)
 def _review(folder: str, stamp: Stamp, week: str | None) -> WeekReview:
     return review_week(_records(folder, stamp), week)
+
+
+@st.cache_data(show_spinner=False)
+def _level(folder: str, stamp: Stamp) -> pl.DataFrame:
+    return sales_level(_records(folder, stamp))
 
 
 @st.cache_data(show_spinner="Learning demand and shelf from the records")

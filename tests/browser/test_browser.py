@@ -26,7 +26,7 @@ PAGES = {
     "shelf_life": r"^What one more day on shelf is worth$",
     "line_switch": r"^Before a line is switched$",
 }
-CHARTS = {"": 1, "bake_plan": 2, "shelf_life": 3, "line_switch": 0}
+CHARTS = {"": 2, "bake_plan": 2, "shelf_life": 3, "line_switch": 0}
 
 
 def free_port() -> int:

@@ -7,6 +7,7 @@ from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet
 from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
 from shrinkwise.report import charts, review_tables
+from shrinkwise.report.level_chart import level_over_time
 from shrinkwise.report.words import change, money_text
 
 
@@ -83,6 +84,8 @@ with doing:
 with where:
     show_lines(review)
 show_sheet(state.sheet())
+if not (level := state.level()).is_empty():
+    show_chart(level_over_time(level))
 with st.expander("By line"):
     shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)
     decimals = [name for name in shown.columns if name != "product"]

@@ -1,0 +1,51 @@
+"""The chart of the store's sales level over time."""
+
+from datetime import date, timedelta
+
+import altair as alt
+import polars as pl
+
+from shrinkwise.report.charts import CHANGE, NOW, Chart, styled
+
+RECENT_DAYS = 28
+
+
+def level_over_time(level: pl.DataFrame) -> Chart:
+    """Units sold a day as points, and their level without the pattern of the week as a line.
+
+    Parameters
+    ----------
+    level : polars.DataFrame
+        date, units, level_units; not empty.
+    """
+    base = alt.Chart(level).encode(x=alt.X("date:T", title=None))
+    points = base.mark_circle(color=NOW, size=8, opacity=0.5).encode(
+        y=alt.Y("units:Q", title="Units sold a day"),
+        tooltip=["date:T", "units:Q"],
+    )
+    line = base.mark_line(color=CHANGE, strokeWidth=2).encode(
+        y="level_units:Q", tooltip=["date:T", alt.Tooltip("level_units:Q", format=",.0f")]
+    )
+    return styled(points + line, level_title(level), height=180)
+
+
+def level_title(level: pl.DataFrame) -> str:
+    """How the last four weeks' level stands against the four before."""
+    last = level["date"].max()
+    assert isinstance(last, date)
+    recent = level.filter(pl.col("date") > last - timedelta(days=RECENT_DAYS))
+    before = level.filter(
+        pl.col("date") <= last - timedelta(days=RECENT_DAYS),
+        pl.col("date") > last - timedelta(days=2 * RECENT_DAYS),
+    )
+    if before.is_empty():
+        return "Units sold a day, without the pattern of the week"
+    now, then = (float(part["level_units"].mean()) for part in (recent, before))  # type: ignore[arg-type]
+    change = 100 * (now / then - 1)
+    if abs(change) < 1:
+        return "The store sells as much as four weeks ago, the pattern of the week taken out"
+    way = "more" if change > 0 else "less"
+    return (
+        f"The store sells {abs(change):.0f}% {way} than in the four weeks before, the pattern of "
+        "the week taken out"
+    )
