@@ -32,7 +32,9 @@ FRESH_PATHS = 1000
 FLAT_TARGETS, FLAT_SHARES = 40, np.arange(1, 13) / 12
 """Targets from one unit to the demand of a shelf life and a day, and needs as shares of them."""
 
-MEAN_ABOVE_PCT, MOST_ABOVE_PCT, MOST_ABOVE_FLAT_PCT = 0.3, 1.5, 0.5
+MEAN_ABOVE_PCT, MOST_ABOVE_PCT, MOST_ABOVE_FLAT_PCT = 0.2, 1.5, 0.5
+BRIEF = 4
+"""Times these bounds where lines are judged in brief, on few weeks and futures."""
 
 
 @dataclass(frozen=True)
@@ -180,6 +182,7 @@ def test_the_search_against_one_many_times_as_hard(
         print(summary(table))
     benchmark.extra_info["lines"] = json.loads(table.write_json())
     # the bounds are our own
-    assert table["pct"].mean() < MEAN_ABOVE_PCT
-    assert table["pct"].max() < MOST_ABOVE_PCT
-    assert table["flat_pct"].max() < MOST_ABOVE_FLAT_PCT
+    slack = 1 if in_full else BRIEF
+    assert table["pct"].mean() < slack * MEAN_ABOVE_PCT
+    assert table["pct"].max() < slack * MOST_ABOVE_PCT
+    assert table["flat_pct"].max() < slack * MOST_ABOVE_FLAT_PCT
