@@ -91,7 +91,7 @@ def line_futures(
     name: str,
     first_day: int,
     seed: int,
-    after_count: float,
+    after_count: float = 0.0,
 ) -> Futures:
     """Split a line's demand paths into shoppers, each path with its own oldest-first share.
 
@@ -105,7 +105,7 @@ def line_futures(
         Index of the first day that is counted.
     seed : int
     after_count : float
-        Share of a day's demand that comes after the shelf is counted, 0 to 1.
+        Share of a day's demand that comes after the shelf is counted, 0 to 1; none when left out.
     """
     demand = paths.units[name]
     shares = shelf.shares(name, demand.shape[1], seed)
