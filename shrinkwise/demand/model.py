@@ -1,7 +1,7 @@
 """The demand model: fitted to the records, it draws paths of daily demand."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from zlib import crc32
 
@@ -10,6 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from shrinkwise.demand.calendar import Calendar, store_calendar
+from shrinkwise.demand.factor import NO_FACTORS, DemandFactor, scaled
 from shrinkwise.demand.line import LineDemand, fit_line, too_many_units, usable_days
 from shrinkwise.demand.prices import past_price_ratio
 from shrinkwise.demand.unlogged import can_reconstruct, fit_unlogged
@@ -70,7 +71,14 @@ class DemandModel:
     fingerprint: str
     today: dict[str, Today] = field(default_factory=dict)
 
-    def paths(self, start: date, days: int, n_paths: int, seed: int) -> DemandPaths:
+    def paths(
+        self,
+        start: date,
+        days: int,
+        n_paths: int,
+        seed: int,
+        factors: Mapping[str, DemandFactor] = NO_FACTORS,
+    ) -> DemandPaths:
         """Draw demand paths; parameter uncertainty is in them.
 
         Parameters
@@ -79,6 +87,9 @@ class DemandModel:
         days, n_paths : int
         seed : int
             The same seed gives the same paths, whatever other lines there are.
+        factors : mapping of str to DemandFactor
+            What the demand of a line is multiplied by, path by path; the shoppers who come
+            without it come with it too, as far as there are as many.
 
         Returns
         -------
@@ -92,11 +103,21 @@ class DemandModel:
             log_mean, alpha = self._log_means(name, line.draws(n_paths, rng), dates)
             mean = np.minimum(np.exp(log_mean), MOST_UNITS)
             rate = mean * rng.gamma(1 / alpha, alpha, size=mean.shape)
-            drawn = np.minimum(rng.poisson(rate), MOST_UNITS)
+            drawn = rng.poisson(rate)
+            if name in factors:
+                rng = np.random.default_rng([seed, crc32(f"factor of {name}".encode())])
+                by_path = factors[name].draws(n_paths, rng)
+                drawn = scaled(drawn, rate, by_path, rng)
+                mean = np.minimum(mean * by_path, MOST_UNITS)
+            drawn = np.minimum(drawn, MOST_UNITS)
             units[name] = np.where(is_open[:, None], drawn, 0).astype(np.int16)
             means[name] = np.where(is_open[:, None], mean, 0.0)
         weekday = np.array([day.weekday() for day in dates])
         return DemandPaths(start, weekday, is_open, units, means)
+
+    def only(self, name: str) -> "DemandModel":
+        """This model with one line."""
+        return replace(self, lines={name: self.lines[name]})
 
     def expected(self, name: str, dates: list[date]) -> NDArray[np.float64]:
         """Expected demand of a line on past or coming days; 0 when closed, shape (n_days,)."""
