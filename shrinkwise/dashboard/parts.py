@@ -7,7 +7,8 @@ import streamlit as st
 
 from shrinkwise.records.tables import Records
 from shrinkwise.report import charts
-from shrinkwise.report.words import label, look_text
+from shrinkwise.report.labels import label
+from shrinkwise.report.words import look_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 ROW_HEIGHT = 35

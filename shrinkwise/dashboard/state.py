@@ -15,8 +15,9 @@ from shrinkwise.planning.plan import BakePlan, plan_bakes
 from shrinkwise.planning.week import WeekPlan, plan_week
 from shrinkwise.records.reading import read_records
 from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.changes import Change, Source, changed_lines
 from shrinkwise.scenarios.compare import Comparison, compare_lines
-from shrinkwise.scenarios.scenario import Change, Scenario, changed_lines
+from shrinkwise.scenarios.scenario import Scenario
 from shrinkwise.shelf.model import ShelfModel, fit_shelf
 from shrinkwise.tonight.sheet import PanUpSheet, pan_up_sheet
 
@@ -114,5 +115,5 @@ def _comparison(
 ) -> Comparison:
     read = _records(folder, stamp)
     change = Change.model_validate({"line": line} | dict(fields))
-    scenario = Scenario(name, changed_lines([change], read.profile, "This switch"))
+    scenario = Scenario(name, *changed_lines([change], read.profile, Source("This switch")))
     return compare_lines(read, *_models(folder, stamp), [scenario])

@@ -85,7 +85,7 @@ def checked(
 def _fault(fault: dict[str, Any], content: dict[str, Any], text: str) -> str:
     place = fault["loc"]
     where = _place(place, content)
-    line = _line_number(place, text)
+    line = line_number(place, text)
     at = f"Line {line}, {where}" if line else where[:1].upper() + where[1:]
     message = fault["msg"].removeprefix("Value error, ")
     if fault["type"] == "missing":
@@ -124,8 +124,16 @@ def _step(content: Any, key: str | int) -> Any:
         return None
 
 
-def _line_number(place: tuple[str | int, ...], text: str) -> int | None:
-    """Line of the file on which the setting at `place` stands, or its block begins."""
+def line_number(place: tuple[str | int, ...], text: str) -> int | None:
+    """Line of the file on which the setting at `place` stands, or its block begins.
+
+    Parameters
+    ----------
+    place : tuple of str or int
+        Such as ("lines", 2, "price") for the price in the third [[lines]] block.
+    text : str
+        The file's content.
+    """
     rows = text.splitlines()
     headers = [i for i, row in enumerate(rows) if row.lstrip().startswith("[")]
     block: int | None = None

@@ -22,9 +22,17 @@ from shrinkwise.report import (
     plan_tables,
     review_tables,
 )
-from shrinkwise.report.verdict import confidence, sold_shorter, verdict
+from shrinkwise.report.labels import label
+from shrinkwise.report.verdict import (
+    CHECK_LABELS,
+    confidence,
+    sold_shorter,
+    unchanged_habit,
+    verdict,
+    year,
+)
 from shrinkwise.report.week_tables import differing_table, week_headline
-from shrinkwise.report.words import doubts, interval_text, label, money_text
+from shrinkwise.report.words import doubts, interval_text, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
@@ -183,18 +191,19 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
 
 def print_comparison(console: Console, comparison: Comparison) -> None:
     """What each scenario changes."""
-    currency, now = comparison.store.currency, comparison.now
-    table = comparison_tables.comparison_table(comparison)
     for index, scenario in enumerate(comparison.scenarios):
         console.print(
-            f"[bold]{escape(scenario.name)}. {verdict(scenario, now, currency)}[/bold]. "
-            f"{confidence(scenario, now, currency)}"
+            f"[bold]{escape(scenario.name)}. {verdict(comparison, index)}[/bold]. "
+            f"{confidence(comparison, index)}"
         )
-        for sentence in sold_shorter(scenario, comparison.changed[index]):
+        said = [year(comparison, index), unchanged_habit(comparison, index)]
+        for sentence in [*said, *sold_shorter(comparison, index)]:
             console.print(escape(sentence))
-        print_table(console, comparison_tables.comparison_measures(table[index]))
+        for under_habit, under in comparison_tables.UNDER.items():
+            shown = comparison_tables.comparison_measures(comparison, index, under_habit)
+            print_table(console, shown, f"\nA week, {under}")
         console.print()
-    console.print("! Check allergens and labels before a line is switched. " + CAUTIONS[0])
+    console.print(f"! {CHECK_LABELS} {CAUTIONS[0]}")
     print_assumed(console, comparison.store)
 
 

@@ -9,16 +9,10 @@ from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.capacity_tables import limits_text, tight_limits_table
+from shrinkwise.report.labels import label
 from shrinkwise.report.target_tables import off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline
-from shrinkwise.report.words import (
-    LIMITS_TITLE,
-    TARGETS_TITLE,
-    doubts,
-    interval_text,
-    label,
-    money_text,
-)
+from shrinkwise.report.words import LIMITS_TITLE, TARGETS_TITLE, doubts, interval_text, money_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _STYLE = """

@@ -31,77 +31,10 @@ LIMITS_TITLE = (
     "used on one day of ten"
 )
 
-LABELS = {
-    "product": "Line",
-    "on_hand_units": "On hand [units]",
-    "going_out_units": "Going out of date [units]",
-    "target_units": "Target [units]",
-    "least_need_units": "Least need [units]",
-    "ceiling_units": "At most [units a bake]",
-    "counts": "Count first",
-    "gap_to_optimum_pct": "Above the least loss [%]",
-    "value_of_counting_week": "Worth of the count [a week]",
-    "batch_units": "Batch [units]",
-    "step_units": "Step [units]",
-    "expected_batch_units": "Expected bake [units]",
-    "standing_batch_units": "Standing plan [units]",
-    "pieces": "Dough pieces",
-    "used_mean": "Used on average [a day]",
-    "used_busy": "Used on a busy day",
-    "capacity": "There is [a day]",
-    "slack": "Left [a day]",
-    "one_more": "One more is",
-    "value_of_one_more_week": "Worth of one more [a week]",
-    "saving_week": "Saving a week",
-    "difference_week": "Loss against the lowest",
-    "difference_week_se": "Standard error",
-    "saving_week_se": "Standard error",
-    "shelf_life_days": "Shelf life [days]",
-    "is_present": "Present",
-    "bakes_week": "Bakes a week",
-    "bakes_week_best": "Bakes a week",
-    "batch_units_best": "Batch [units]",
-    "waste_units_week_habit": "Waste, habit [units a week]",
-    "waste_units_week_best": "Waste, best plan [units a week]",
-    "in_stock_pct_best": "In stock [% of open days]",
-    "labour_hours_week_best": "Labour [hours a week]",
-    "loss_week_habit": "Loss, habit [a week]",
-    "loss_week_best": "Loss, best plan [a week]",
-    "loss_week_difference": "Loss against present life",
-    "loss_week_difference_se": "Standard error",
-    "waste_units_habit": "Waste, habit [units a week]",
-    "waste_units_best": "Waste, best plan [units a week]",
-    "labour_hours_best": "Labour, best plan [hours a week]",
-    "loss_habit": "Loss, habit [a week]",
-    "loss_best": "Loss, best plan [a week]",
-    "shrink_at_retail_pct_sales": "Shrink at retail [% of net sales]",
-    "shrink_at_cost_pct_sales": "Shrink at cost [% of net sales]",
-    "disposed_units": "Disposed [units]",
-    "before_units": "Before [units a week]",
-    "sold_out_days": "Sold out [days]",
-    "before_loss": "Loss before [a week]",
-    "difference_se": "Standard error",
-    "loss_week": "Loss [money a week]",
-    "waste_units_week": "Waste [units a week]",
-    "labour_hours_week": "Labour [hours a week]",
-    "in_stock_pct": "In stock [% of open days]",
-    "result_week": "Result [money a week]",
-    "sold_full_pct": "Full price [%]",
-    "sold_reduced_pct": "Reduced [%]",
-    "disposed_pct": "Disposed [%]",
-}
-"""How columns are called where people read them; others by their own words."""
-
 _NEAR_THE_FLOOR = 0.5
 """Points by which the futures judged may fall short of a floor that the search kept."""
 
 _WORTH_SAYING = 0.5
-
-
-def label(column: str) -> str:
-    """A column's name for a reader."""
-    words = column.replace("_", " ")
-    return LABELS.get(column, words[:1].upper() + words[1:])
 
 
 def money_text(amount: float, currency: str) -> str:

@@ -11,8 +11,9 @@ from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.store_choice import LimitUse, StoreChoice
 from shrinkwise.profile.capacity import Capacity
 from shrinkwise.report.capacity_tables import capacity_table, limits_text, tight_limits_table
+from shrinkwise.report.labels import label
 from shrinkwise.report.page import plan_page
-from shrinkwise.report.words import LIMITS_TITLE, label
+from shrinkwise.report.words import LIMITS_TITLE
 from shrinkwise.tonight.sheet import PanUpSheet
 
 SATURDAY = 5

@@ -10,9 +10,10 @@ import pytest
 from playwright.sync_api import Browser
 
 from shrinkwise.planning.plan import BakePlan
+from shrinkwise.report.labels import label
 from shrinkwise.report.page import plan_page
 from shrinkwise.report.plan_tables import targets_table
-from shrinkwise.report.words import interval_text, label, money_text, why
+from shrinkwise.report.words import interval_text, money_text, why
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 SVG_NAMES = {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}

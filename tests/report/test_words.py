@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 from shrinkwise.planning.plan import BakePlan
+from shrinkwise.report.labels import label
 from shrinkwise.report.words import (
     change,
     count_text,
     days_text,
     doubts,
     interval_text,
-    label,
     money_text,
     why,
 )

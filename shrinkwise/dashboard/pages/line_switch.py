@@ -6,7 +6,13 @@ from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_table
 from shrinkwise.report import charts, comparison_tables
 from shrinkwise.report.sheets import csv_text
-from shrinkwise.report.verdict import confidence, sold_shorter, verdict
+from shrinkwise.report.verdict import (
+    CHECK_LABELS,
+    confidence,
+    sold_shorter,
+    unchanged_habit,
+    verdict,
+)
 from shrinkwise.report.words import money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.tonight.sheet import CAUTIONS
@@ -15,9 +21,9 @@ from shrinkwise.tonight.sheet import CAUTIONS
 def show_comparison(comparison: Comparison) -> None:
     """The answer, how sure it is, and where it comes from."""
     currency, now, offer = comparison.store.currency, comparison.now, comparison.scenarios[0]
-    st.header(verdict(offer, now, currency), anchor=False)
-    st.markdown(plain(confidence(offer, now, currency)))
-    for sentence in sold_shorter(offer, comparison.changed[0]):
+    st.header(verdict(comparison, 0), anchor=False)
+    said = [confidence(comparison, 0), unchanged_habit(comparison, 0)]
+    for sentence in [*said, *sold_shorter(comparison, 0)]:
         st.markdown(plain(sentence))
     parts = comparison_tables.result_parts_table(offer, now)
     largest = parts.row(int(parts["difference"].abs().arg_max() or 0), named=True)
@@ -26,10 +32,8 @@ def show_comparison(comparison: Comparison) -> None:
     )
     show_chart(charts.difference_by_part(parts, currency, title))
     table = comparison_tables.comparison_table(comparison)
-    show_table(
-        comparison_tables.comparison_measures(table),
-        **dict.fromkeys(("now", "scenario", "difference", "difference_se"), ",.2f"),
-    )
+    numbers = dict.fromkeys(comparison_tables.NUMBERS, ",.2f")
+    show_table(comparison_tables.comparison_measures(comparison, 0, False), **numbers)
     st.download_button(
         "comparison.csv",
         data=csv_text(table),
@@ -37,10 +41,7 @@ def show_comparison(comparison: Comparison) -> None:
         on_click="ignore",
         key="comparison_file",
     )
-    st.caption(
-        ":material/warning: "
-        + plain("Check allergens and labels before a line is switched. " + CAUTIONS[0])
-    )
+    st.caption(":material/warning: " + plain(f"{CHECK_LABELS} {CAUTIONS[0]}"))
 
 
 records = state.records()
