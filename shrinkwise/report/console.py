@@ -23,6 +23,7 @@ from shrinkwise.report import (
     review_tables,
 )
 from shrinkwise.report.labels import label
+from shrinkwise.report.study_words import study_sentences
 from shrinkwise.report.verdict import (
     CHECK_LABELS,
     confidence,
@@ -34,6 +35,7 @@ from shrinkwise.report.verdict import (
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import doubts, interval_text, money_text
 from shrinkwise.scenarios.compare import Comparison
+from shrinkwise.scenarios.study import SwitchStudy
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _FEWEST_EXAMPLES = 3
@@ -189,8 +191,10 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     print_assumed(console, study.store)
 
 
-def print_comparison(console: Console, comparison: Comparison) -> None:
-    """What each scenario changes."""
+def print_comparison(
+    console: Console, comparison: Comparison, studies: list[SwitchStudy | None]
+) -> None:
+    """What each scenario changes, where it breaks even and what must be true."""
     for index, scenario in enumerate(comparison.scenarios):
         console.print(
             f"[bold]{escape(scenario.name)}. {verdict(comparison, index)}[/bold]. "
@@ -202,6 +206,9 @@ def print_comparison(console: Console, comparison: Comparison) -> None:
         for under_habit, under in comparison_tables.UNDER.items():
             shown = comparison_tables.comparison_measures(comparison, index, under_habit)
             print_table(console, shown, f"\nA week, {under}")
+        console.print()
+        for sentence in study_sentences(studies[index], comparison.store.currency):
+            console.print(escape(sentence))
         console.print()
     console.print(f"! {CHECK_LABELS} {CAUTIONS[0]}")
     print_assumed(console, comparison.store)

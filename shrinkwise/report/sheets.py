@@ -11,13 +11,13 @@ _WIDEST_COLUMN = 60
 _HEADER = {"bold": True, "bg_color": "#f3eee4", "bottom": 1, "text_wrap": True, "valign": "top"}
 
 
-def csv_text(table: pl.DataFrame) -> str:
-    """A table as CSV: two decimals, UTF-8, and no cell that a spreadsheet would run.
+def csv_text(table: pl.DataFrame, decimals: int = 2) -> str:
+    """A table as CSV, UTF-8, and no cell that a spreadsheet would run.
 
     Text that begins like a formula gets an apostrophe in front of it.
     """
     guarded = pl.col(pl.String).str.replace(_FORMULA_STARTS, "'$0")
-    return table.with_columns(guarded).write_csv(float_precision=2)
+    return table.with_columns(guarded).write_csv(float_precision=decimals)
 
 
 def workbook(sheets: dict[str, pl.DataFrame], dated: date) -> bytes:

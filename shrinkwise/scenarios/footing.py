@@ -20,10 +20,21 @@ from shrinkwise.shelf.model import ShelfModel
 
 @dataclass(frozen=True)
 class Sale:
-    """A line under the best plan for the days for which it is sold: its `shelf_life_days`."""
+    """A line under the best plan for the days for which it is sold: its `shelf_life_days`.
+
+    Attributes
+    ----------
+    line : Line
+    rule : Rule
+    plain : Rule
+        The best rule without a table of batches: its targets can be carried over to a demand
+        that is higher or lower.
+    outcome : Outcome
+    """
 
     line: Line
     rule: Rule
+    plain: Rule
     outcome: Outcome
 
 
@@ -121,6 +132,17 @@ class Footing:
         )
         return drawn[name]
 
+    def sale(self, line: Line, store: Store, judging: Judging) -> Sale:
+        """The best plan of a line that is sold for its whole shelf life."""
+        days = self.habits[line.name].bake_days
+        choice = chosen_rule(line, store, judging, days, self.settings)
+        return Sale(
+            line=line,
+            rule=choice.rule,
+            plain=next(rule for rule in choice.options if rule.batch_table is None),
+            outcome=played_rule(choice.rule, line, store, judging),
+        )
+
     def case(self, line: Line, store: Store, factor: DemandFactor | None = None) -> LineCase:
         """A line under its own best plan and under the present habit.
 
@@ -136,12 +158,7 @@ class Footing:
         present = self.store.line(line.name)
         habit, judging = self.habits[line.name], self.judging(line.name, factor)
 
-        def sale(sold: Line) -> Sale:
-            rule = chosen_rule(sold, store, judging, habit.bake_days, self.settings).rule
-            policy = policy_of([rule], judging.judge, sold)
-            return Sale(sold, rule, line_outcome(sold, store.labour, judging.judge, policy))
-
-        sales = tuple(sale(sold) for sold in _sold_for(line, present))
+        sales = tuple(self.sale(sold, store, judging) for sold in _sold_for(line, present))
         best = min(sales, key=lambda one: float(one.outcome.money.loss.mean()))
         seed = crc32(f"habit {self.settings.seed} {line.name}".encode())
         # the habit was read from the stock at close, and does not know of another shelf life
@@ -156,6 +173,12 @@ class Footing:
             habit=line_outcome(line, store.labour, as_seen, policy),
             sales=sales,
         )
+
+
+def played_rule(rule: Rule, line: Line, store: Store, judging: Judging) -> Outcome:
+    """A week of a line under a rule, on the futures on which plans are judged."""
+    policy = policy_of([rule], judging.judge, line)
+    return line_outcome(line, store.labour, judging.judge, policy)
 
 
 def _sold_for(changed: Line, present: Line) -> list[Line]:

@@ -356,6 +356,9 @@ def test_plan_goes_on_past_a_bad_row(flawed: Path, tmp_path: Path) -> None:
     assert sorted(content(tmp_path / "out")) == PLAN_FILES
 
 
+COMPARISON_FILES = ["break_even.csv", "comparison.csv", "sensitivity.csv", "switch_map.csv"]
+
+
 def test_compare_writes_what_a_scenario_changes(
     small_folder: Path, sample_folder: Path, tmp_path: Path
 ) -> None:
@@ -364,7 +367,7 @@ def test_compare_writes_what_a_scenario_changes(
     same.write_text('name = "As it is"\n', encoding="utf-8")
     ended = run("compare", small_folder, longer, same, "--out", tmp_path / "out")
     assert (ended.code, ended.err) == (DONE, "")
-    assert sorted(content(tmp_path / "out")) == ["comparison.csv"]
+    assert sorted(content(tmp_path / "out")) == COMPARISON_FILES
     written = [
         row
         for row in rows(tmp_path / "out" / "comparison.csv")

@@ -7,6 +7,7 @@ import pytest
 from offers import QUICK, START
 
 from shrinkwise.demand.model import DemandModel, fit_demand
+from shrinkwise.profile.store import Store
 from shrinkwise.records.reading import read_records
 from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.compare import Comparison, weigh
@@ -45,3 +46,8 @@ def weighed(small_footing: Footing) -> Callable[..., Comparison]:
         return weigh(small_footing, scenarios, START, "of the test")
 
     return of
+
+
+@pytest.fixture(scope="session")
+def small_store(small_records: Records) -> Store:
+    return small_records.profile

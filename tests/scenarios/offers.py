@@ -40,17 +40,32 @@ def switched(store: Store, line: str, one_off_cost: float = 0.0, **fields: float
     return Scenario(f"{line} switched", *changed, one_off_cost=one_off_cost)
 
 
-def footing_of(line: Line, demand: NDArray[np.integer], oldest: bool = True) -> Footing:
-    """A store of one line without labour, whose futures want `demand`, (n_days, n_paths).
+def loaf(dough_cost: float, life: int, disposal_cost: float = 0.0) -> Line:
+    """A line at the price of 4 that is never reduced."""
+    return Line(
+        name="Loaf",
+        category="breads",
+        price=4.0,
+        dough_cost=dough_cost,
+        disposal_cost=disposal_cost,
+        shelf_life_days=life,
+        filled=False,
+    )
 
-    Searched and judged on the same futures, so that the best plan is that of these very paths.
+
+def footing_of(line: Line, demand: NDArray[np.integer], **labour: float) -> Footing:
+    """A store of one line, without labour but what is given, whose futures want `demand`.
+
+    `demand` has shape (n_days, n_paths), Monday first. Searched and judged on the same futures,
+    so that the best plan is that of these very paths.
     """
     streams = np.zeros((2, *demand.shape), np.int16)
-    streams[0 if oldest else 1] = demand
+    streams[0] = demand
     n_days = len(demand)
     days = Days(np.arange(n_days) % 7, np.ones(n_days, bool))
     futures = Futures(streams, demand.astype(np.float64), days)
     habit = Habit(EVERY_DAY, 0.0, {day: np.ones((1, 1)) for day in EVERY_DAY})
-    store = Store(name="Any", currency="USD", country="US", labour=FREE, lines=(line,))
+    paid = FREE.model_copy(update=labour)
+    store = Store(name="Any", currency="USD", country="US", labour=paid, lines=(line,))
     judging = {line.name: Judging(futures, futures)}
     return Footing(store, judging, {line.name: habit}, QUICK)

@@ -2,25 +2,13 @@
 
 import numpy as np
 import pytest
-from offers import START, footing_of, switched
+from offers import START, footing_of, loaf, switched
 
 from shrinkwise.profile.line import Line
 from shrinkwise.scenarios.compare import Comparison, weigh
 from shrinkwise.scenarios.payoff import Payoff
 
 WEEKS, PATHS = 4, 48
-
-
-def loaf(dough_cost: float, life: int, disposal_cost: float = 0.0) -> Line:
-    return Line(
-        name="Loaf",
-        category="breads",
-        price=4.0,
-        dough_cost=dough_cost,
-        disposal_cost=disposal_cost,
-        shelf_life_days=life,
-        filled=False,
-    )
 
 
 def drawn_demand() -> np.ndarray:
