@@ -40,7 +40,7 @@ LIBRARIES = {
         "engine/mixed.py",
     ),
     "streamlit": ("dashboard/", "app.py"),
-    "altair": ("report/charts.py", "report/target_chart.py"),
+    "altair": ("report/charts.py", "report/target_chart.py", "report/switch_charts.py"),
     "pandas": ("demand/",),
     "statsmodels": ("demand/",),
     "dataframely": ("records/tables.py",),

@@ -18,6 +18,7 @@ from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.changes import Change, Source, changed_lines
 from shrinkwise.scenarios.compare import Comparison, compare_lines
 from shrinkwise.scenarios.scenario import Scenario
+from shrinkwise.scenarios.study import SwitchStudy, study_switches
 from shrinkwise.shelf.model import ShelfModel, fit_shelf
 from shrinkwise.tonight.sheet import PanUpSheet, pan_up_sheet
 
@@ -64,6 +65,11 @@ def life_study() -> LifeStudy:
 def comparison(name: str, line: str, fields: tuple[tuple[str, float], ...]) -> Comparison:
     """A scenario that changes `fields` of one line, against today's lines."""
     return _comparison(*_source(), name, line, fields)
+
+
+def study(name: str, line: str, fields: tuple[tuple[str, float], ...]) -> list[SwitchStudy | None]:
+    """The same scenario looked at from all sides."""
+    return _study(*_source(), name, line, fields)
 
 
 def _source() -> tuple[str, Stamp]:
@@ -117,3 +123,10 @@ def _comparison(
     change = Change.model_validate({"line": line} | dict(fields))
     scenario = Scenario(name, *changed_lines([change], read.profile, Source("This switch")))
     return compare_lines(read, *_models(folder, stamp), [scenario])
+
+
+@st.cache_data(show_spinner="Looking for what would change the answer")
+def _study(
+    folder: str, stamp: Stamp, name: str, line: str, fields: tuple[tuple[str, float], ...]
+) -> list[SwitchStudy | None]:
+    return study_switches(_comparison(folder, stamp, name, line, fields))

@@ -5,7 +5,9 @@ from pathlib import Path
 from shrinkwise.files import make_folder, write_file
 from shrinkwise.report import study_tables
 from shrinkwise.report.comparison_tables import comparison_table
-from shrinkwise.report.sheets import csv_text
+from shrinkwise.report.decision import decision
+from shrinkwise.report.decision_page import decision_page
+from shrinkwise.report.sheets import Form, csv_text, workbook
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.study import SwitchStudy
 
@@ -36,14 +38,36 @@ def write_comparison(
 def comparison_contents(
     comparison: Comparison, studies: list[SwitchStudy | None]
 ) -> dict[str, str | bytes]:
-    """comparison.csv, break_even.csv, sensitivity.csv and switch_map.csv."""
+    """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, and a decision sheet per
+    scenario in decision_sheets.html and decision_sheets.xlsx."""
     named = named_studies(comparison, studies)
-    return {
-        "comparison.csv": csv_text(comparison_table(comparison)),
-        "break_even.csv": csv_text(study_tables.break_even_table(named), study_tables.DECIMALS),
-        "sensitivity.csv": csv_text(study_tables.swings_table(named), study_tables.DECIMALS),
-        "switch_map.csv": csv_text(study_tables.map_table(named), study_tables.DECIMALS),
+    compared = comparison_table(comparison)
+    details = {
+        "break_even.csv": study_tables.break_even_table(named),
+        "sensitivity.csv": study_tables.swings_table(named),
+        "switch_map.csv": study_tables.map_table(named),
     }
+    forms = {
+        f"Decision {index + 1}": _form(comparison, index, study)
+        for index, study in enumerate(studies)
+    }
+    sheets = {"Comparison": compared, "Break-even": details["break_even.csv"]}
+    return {
+        "comparison.csv": csv_text(compared),
+        **{name: csv_text(table, study_tables.DECIMALS) for name, table in details.items()},
+        "decision_sheets.html": decision_page(comparison, studies),
+        "decision_sheets.xlsx": workbook(sheets, comparison.start, forms),
+    }
+
+
+def _form(comparison: Comparison, index: int, study: SwitchStudy | None) -> Form:
+    said = decision(comparison, index, study)
+    form = [("Store", comparison.store.name), ("Question", said.question)]
+    for heading, sentences in said.sections:
+        form += [
+            (heading if place == 0 else "", sentence) for place, sentence in enumerate(sentences)
+        ]
+    return [*form, ("Decided (switch or stay)", ""), ("From (date)", ""), ("Name, signature", "")]
 
 
 def named_studies(

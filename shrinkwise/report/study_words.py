@@ -21,7 +21,7 @@ _TERMS = {
     "dough_cost": ("up to a dough cost of {}", "at no dough cost"),
     "price": ("from a price of {} on", "at no price up to four times the offered one"),
     "demand_factor": ("from {} of the present demand on", "at no demand up to three times as high"),
-    "extra_days": ("with {} of shelf life", "with no shelf life that was looked at"),
+    "extra_days": ("from {} of shelf life on", "with no shelf life that was looked at"),
 }
 
 
@@ -44,11 +44,15 @@ def _value(term: str, value: float, currency: str) -> str:
     if term == "demand_factor":
         return f"{100 * value:.0f}%"
     if term == "extra_days":
-        if value == 0:
-            return "the present days"
-        more = "more" if value > 0 else "fewer"
-        return f"{count_text(abs(int(value)), 'day')} {more}"
+        return extra_days_text(int(value))
     return f"{currency} {value:,.3f}"
+
+
+def extra_days_text(extra: int) -> str:
+    """'2 days more', '1 day less', 'the present days'."""
+    if extra == 0:
+        return "the present days"
+    return f"{count_text(abs(extra), 'day')} {'more' if extra > 0 else 'less'}"
 
 
 def swing_text(swing: Swing, currency: str) -> str:

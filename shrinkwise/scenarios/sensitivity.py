@@ -62,9 +62,10 @@ class Swing:
 def swings(pool: Pool) -> list[Swing]:
     """Every assumption over its range, the one that moves the answer furthest first.
 
-    The price is none of them, being the store's own to set. Terms are weighed under the best of the plans that were found for the offer; labour and the
-    disposal cost under the plans as they were compared. The level of demand and the oldest-first
-    share are those of the futures: the records leave them open.
+    The price is none of them, being the store's own to set. Terms are weighed under the best of
+    the plans that were found for the offer; labour and the disposal cost under the plans as they
+    were compared. The level of demand and the oldest-first share are those of the futures: the
+    records leave them open.
     """
     found = [*_terms(pool), *labour_swings(pool), *_disposal(pool), *_futures(pool)]
     return sorted(found, key=lambda swing: -swing.width)

@@ -356,7 +356,14 @@ def test_plan_goes_on_past_a_bad_row(flawed: Path, tmp_path: Path) -> None:
     assert sorted(content(tmp_path / "out")) == PLAN_FILES
 
 
-COMPARISON_FILES = ["break_even.csv", "comparison.csv", "sensitivity.csv", "switch_map.csv"]
+COMPARISON_FILES = [
+    "break_even.csv",
+    "comparison.csv",
+    "decision_sheets.html",
+    "decision_sheets.xlsx",
+    "sensitivity.csv",
+    "switch_map.csv",
+]
 
 
 def test_compare_writes_what_a_scenario_changes(

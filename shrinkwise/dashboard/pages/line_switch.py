@@ -4,8 +4,10 @@ import streamlit as st
 
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_table
-from shrinkwise.report import charts, comparison_tables
+from shrinkwise.report import charts, comparison_tables, switch_charts
+from shrinkwise.report.decision_page import decision_page
 from shrinkwise.report.sheets import csv_text
+from shrinkwise.report.study_words import study_sentences
 from shrinkwise.report.verdict import (
     CHECK_LABELS,
     confidence,
@@ -15,7 +17,26 @@ from shrinkwise.report.verdict import (
 )
 from shrinkwise.report.words import money_text
 from shrinkwise.scenarios.compare import Comparison
+from shrinkwise.scenarios.study import SwitchStudy
 from shrinkwise.tonight.sheet import CAUTIONS
+
+
+def show_study(comparison: Comparison, studies: list[SwitchStudy | None]) -> None:
+    """Where the offer breaks even and what must be true; the sheet to sign."""
+    currency, study = comparison.store.currency, studies[0]
+    st.subheader("What would change it", anchor=False)
+    for sentence in study_sentences(study, currency):
+        st.markdown(plain(sentence))
+    if study is not None:
+        show_chart(switch_charts.swing_bars(study, currency))
+        show_chart(switch_charts.offer_map(study, currency))
+    st.download_button(
+        "decision_sheets.html",
+        data=decision_page(comparison, studies),
+        file_name="decision_sheets.html",
+        on_click="ignore",
+        key="decision_file",
+    )
 
 
 def show_comparison(comparison: Comparison) -> None:
@@ -74,7 +95,10 @@ with st.form("switch"):
 offer = (("shelf_life_days", int(life)), ("dough_cost", dough_cost), ("price", price))
 changed = tuple((field, value) for field, value in offer if value != getattr(line, field))
 if changed:
-    show_comparison(state.comparison(f"{name} switched", name, changed))
+    asked_for = (f"{name} switched", name, changed)
+    compared = state.comparison(*asked_for)
+    show_comparison(compared)
+    show_study(compared, state.study(*asked_for))
 elif asked:
     st.info("Change a figure to see what a switch would do.")
 else:
