@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from offers import START, footing_of, loaf, switched
 
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.outcome import standard_error
 from shrinkwise.profile.store import Store
 from shrinkwise.scenarios.break_even import BreakEven, days_break_even, money_break_even
@@ -109,6 +110,30 @@ def test_break_even_days_are_the_fewest_that_pay() -> None:
     assert found.root == 0
     # one day fewer was looked at, and did not pay
     assert seen.upto(1).best().mean() < 0
+
+
+def test_the_pool_gives_the_comparison_again(study: SwitchStudy, offers: Comparison) -> None:
+    pool = study.offer
+    (same,) = [sale for sale in pool.sales if sale.rule is pool.case.rule]
+    np.testing.assert_allclose(pool.bringing(same, pool.offered), pool.brings, atol=1e-9)
+    # a unit dearer by a cent costs a cent for every unit that is baked
+    dearer = pool.offered.model_copy(update={"dough_cost": pool.offered.dough_cost + 0.01})
+    lost = pool.brings - pool.bringing(same, dearer)
+    np.testing.assert_allclose(lost, 0.01 * same.outcome.quantities.baked, atol=1e-9)
+
+
+def test_the_days_on_which_only_the_line_is_baked_are_opened_for_it() -> None:
+    """By itself a line opens the bakery: seven days at 60 minutes of 20 an hour."""
+    demand = np.tile(WEEK, 4)[:, None].repeat(32, axis=1)
+    footing = footing_of(loaf(1.1, 1), demand, minutes_per_baking_day=60.0, wage_per_hour=20.0)
+    offer = switched(footing.store, "Loaf", dough_cost=1.2)
+    pool = Pool.of(weigh(footing, [offer], START, ""), 0)
+    assert pool is not None
+    assert pool.opening(pool.case.rule, footing.store.labour) == pytest.approx(140.0)
+    busy = replace(pool, days_anyway=frozenset(range(5)))
+    never = replace(pool.case.rule, targets=np.full(7, NO_BAKE, np.int16))
+    assert busy.opening(never, footing.store.labour) == pytest.approx(100.0)
+    assert pool.opening(never, footing.store.labour) == 0.0
 
 
 def test_the_map_falls_with_cost_and_rises_with_days(study: SwitchStudy) -> None:
