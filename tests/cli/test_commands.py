@@ -487,6 +487,15 @@ def test_a_file_in_the_place_of_the_out_folder(small_folder: Path, tmp_path: Pat
     [
         ('[[changes]]\nline = "Moon cake"\nprice = 2.0\n', ["'Moon cake'", "no such line"]),
         ('[[changes]]\nline = "Italian loaf"\ndough_cost = -1\n', ["dough_cost", "-1"]),
+        (
+            '[[changes]]\nline = "Custard eclairs"\nextra_days = 6\n',
+            ["line 4", "8 days", "7 days"],
+        ),
+        (
+            "[[changes]]\nall = true\nextra_cost = 0.1\n"
+            '[[changes]]\nline = "Italian loaf"\ndough_cost = 1.0\n',
+            ["line 7", "line 4", "contradicts"],
+        ),
         ("changes = 4\n", ["changes"]),
         ("[[changes\n", ["TOML"]),
     ],

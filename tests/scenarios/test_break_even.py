@@ -134,6 +134,10 @@ def test_the_days_on_which_only_the_line_is_baked_are_opened_for_it() -> None:
     never = replace(pool.case.rule, targets=np.full(7, NO_BAKE, np.int16))
     assert busy.opening(never, footing.store.labour) == pytest.approx(100.0)
     assert pool.opening(never, footing.store.labour) == 0.0
+    # the same week on days that are never opened costs what they cost less
+    (sale,) = pool.sales
+    saved = pool.bringing(replace(sale, rule=never), pool.offered) - pool.brings
+    np.testing.assert_allclose(saved, 140.0)
 
 
 def test_the_map_falls_with_cost_and_rises_with_days(study: SwitchStudy) -> None:
