@@ -1,5 +1,7 @@
 """A scenario file: the lines that would change, and how."""
 
+import json
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated
@@ -9,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.errors import ScenarioError
 from shrinkwise.profile.line import Line, Money
-from shrinkwise.profile.reading import checked, line_number, read_toml
+from shrinkwise.profile.reading import checked, line_number, parsed_toml, read_text
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.scenarios.changes import Change, Source, changed_lines
 
@@ -82,13 +84,36 @@ def read_scenario(path: str | Path, store: Store) -> Scenario:
         When the file is unreadable, or a change names no line of the store, names a setting
         that no line has, contradicts another, or leads to an impossible line.
     """
-    path = Path(path)
-    content = checked(ScenarioFile, read_toml(path, ScenarioError), path, ScenarioError)
-    source = Source(str(path), path.read_text(encoding="utf-8-sig"))
-    lines, factors = changed_lines(content.changes, store, source)
+    return parsed_scenario(read_text(Path(path), ScenarioError), str(path), store)
+
+
+def parsed_scenario(text: str, source: str, store: Store) -> Scenario:
+    """A scenario from the text of its file; `source` is named in messages, else `read_scenario`."""
+    toml = parsed_toml(text, source, ScenarioError)
+    content = checked(ScenarioFile, toml, source, ScenarioError, text)
+    named = Source(source, text)
+    lines, factors = changed_lines(content.changes, store, named)
     return Scenario(
-        content.name, lines, factors, _labour(content.labour, store, source), content.one_off_cost
+        content.name, lines, factors, _labour(content.labour, store, named), content.one_off_cost
     )
+
+
+def scenario_text(name: str, line: str, fields: Mapping[str, float], one_off_cost: float) -> str:
+    """The file of a scenario that changes one line.
+
+    Parameters
+    ----------
+    name : str
+    line : str
+    fields : mapping of str to float
+        Settings of the line, or changes of them, by name.
+    one_off_cost : float
+        [money]
+    """
+    # strings and numbers of JSON are strings and numbers of TOML
+    head = f"name = {json.dumps(name)}\none_off_cost = {json.dumps(float(one_off_cost))}\n"
+    rows = [f"{field} = {json.dumps(value)}" for field, value in fields.items()]
+    return "\n".join([head, "[[changes]]", f"line = {json.dumps(line)}", *rows, ""])
 
 
 def _labour(changed: dict[str, float], store: Store, source: Source) -> Labour | None:

@@ -8,7 +8,7 @@ from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.errors import ScenarioError
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
-from shrinkwise.scenarios.scenario import read_scenario
+from shrinkwise.scenarios.scenario import parsed_scenario, read_scenario, scenario_text
 
 
 @pytest.fixture
@@ -91,6 +91,18 @@ def test_labour_as_it_is_is_no_change(store: Store, tmp_path: Path) -> None:
     wage = store.labour.wage_per_hour
     path = written(tmp_path, f'name = "Same"\n[labour]\nwage_per_hour = {wage}\n')
     assert read_scenario(path, store).changes_nothing
+
+
+def test_what_is_written_is_read_again(store: Store, tmp_path: Path) -> None:
+    name = 'A "longer" life \\ für € 2\n'
+    fields = {"shelf_life_days": 4, "dough_cost": 1.4, "price": 4.6}
+    text = scenario_text(name, "Bagels", fields, 40)
+    path = written(tmp_path, text)
+    offer = read_scenario(path, store)
+    assert offer == parsed_scenario(text, "the form", store)
+    assert (offer.name, offer.one_off_cost) == (name, 40.0)
+    bagels = offer.lines["Bagels"]
+    assert (bagels.shelf_life_days, bagels.dough_cost, bagels.price) == (4, 1.4, 4.6)
 
 
 REFUSED = {

@@ -14,9 +14,11 @@ from shrinkwise.report.verdict import (
     sold_shorter,
     unchanged_habit,
     verdict,
+    year,
 )
 from shrinkwise.report.words import money_text
 from shrinkwise.scenarios.compare import Comparison
+from shrinkwise.scenarios.scenario import scenario_text
 from shrinkwise.scenarios.study import SwitchStudy
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -43,7 +45,7 @@ def show_comparison(comparison: Comparison) -> None:
     """The answer, how sure it is, and where it comes from."""
     currency, now, offer = comparison.store.currency, comparison.now, comparison.scenarios[0]
     st.header(verdict(comparison, 0), anchor=False)
-    said = [confidence(comparison, 0), unchanged_habit(comparison, 0)]
+    said = [confidence(comparison, 0), year(comparison, 0), unchanged_habit(comparison, 0)]
     for sentence in [*said, *sold_shorter(comparison, 0)]:
         st.markdown(plain(sentence))
     parts = comparison_tables.result_parts_table(offer, now)
@@ -65,6 +67,13 @@ def show_comparison(comparison: Comparison) -> None:
     st.caption(":material/warning: " + plain(f"{CHECK_LABELS} {CAUTIONS[0]}"))
 
 
+def show_answer(text: str, source: str) -> None:
+    """All there is to say of a scenario file."""
+    compared = state.comparison(text, source)
+    show_comparison(compared)
+    show_study(compared, state.study(text, source))
+
+
 records = state.records()
 store = records.profile
 st.title("Before a line is switched", anchor=False)
@@ -73,7 +82,9 @@ name = st.selectbox(
 )
 line = store.line(name)
 with st.form("switch"):
-    life_field, cost_field, price_field, button_field = st.columns(4, vertical_alignment="bottom")
+    life_field, cost_field, price_field, once_field, button_field = st.columns(
+        5, vertical_alignment="bottom"
+    )
     life = life_field.number_input(
         "Shelf life [days]", 1, 30, line.shelf_life_days, key=f"life_{name}"
     )
@@ -91,14 +102,21 @@ with st.form("switch"):
         step=0.01,
         key=f"price_{name}",
     )
+    once = once_field.number_input(
+        f"One-off cost [{store.currency}]", min_value=0.0, value=0.0, step=10.0, key=f"once_{name}"
+    )
     asked = button_field.form_submit_button("Compare", width="stretch")
-offer = (("shelf_life_days", int(life)), ("dough_cost", dough_cost), ("price", price))
-changed = tuple((field, value) for field, value in offer if value != getattr(line, field))
-if changed:
-    asked_for = (f"{name} switched", name, changed)
-    compared = state.comparison(*asked_for)
-    show_comparison(compared)
-    show_study(compared, state.study(*asked_for))
+fields = {"shelf_life_days": int(life), "dough_cost": dough_cost, "price": price}
+changed = {field: value for field, value in fields.items() if value != getattr(line, field)}
+file = st.file_uploader("Or a scenario file", type="toml", key="scenario_file")
+if file is not None:
+    show_answer(file.getvalue().decode("utf-8-sig", errors="replace"), file.name)
+elif changed:
+    text = scenario_text(f"{name} switched", name, changed, float(once))
+    st.download_button(
+        "scenario.toml", data=text, file_name="scenario.toml", on_click="ignore", key="asked_file"
+    )
+    show_answer(text, "This switch")
 elif asked:
     st.info("Change a figure to see what a switch would do.")
 else:
