@@ -8,7 +8,7 @@ import typer
 from rich.console import Console
 
 from shrinkwise.errors import ShrinkwiseError
-from shrinkwise.files import require_folder, write_file
+from shrinkwise.files import require_folder
 from shrinkwise.records.tables import Records
 from shrinkwise.running import fit_models, progress_bar, read_folder, say_written, write_findings
 
@@ -182,11 +182,11 @@ def compare(
     seed: Seed = 1,
 ) -> None:
     """Weigh switches of lines: each scenario under its own best plan, on the same futures."""
-    from shrinkwise.report.comparison_tables import comparison_table
+    from shrinkwise.report.comparison_files import write_comparison
     from shrinkwise.report.console import print_comparison
-    from shrinkwise.report.sheets import csv_text
     from shrinkwise.scenarios.compare import compare_lines
     from shrinkwise.scenarios.scenario import read_scenario
+    from shrinkwise.scenarios.study import study_switches
 
     require_folder(out)
     read = read_folder(records, to_play=True)
@@ -198,9 +198,11 @@ def compare(
         comparison = compare_lines(
             read, demand, shelf, offered, seed, progress=lambda: bar.advance(task)
         )
-    file = write_file(out / "comparison.csv", csv_text(comparison_table(comparison)))
-    print_comparison(console, comparison)
-    console.print(f"Written to {file}", markup=False)
+        studied = bar.add_task("Break-evens", total=4 * len(offered))
+        studies = study_switches(comparison, lambda: bar.advance(studied))
+    files = write_comparison(comparison, studies, out)
+    print_comparison(console, comparison, studies)
+    console.print(f"Written to {out}: {', '.join(file.name for file in files)}", markup=False)
     _finish(read)
 
 

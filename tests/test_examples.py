@@ -65,6 +65,19 @@ def test_readme_limits_are_taken(tmp_path: Path) -> None:
     assert [capacity.pans(day) for day in (3, 4, 5)] == [64, 60, 64]
 
 
+def test_readme_scenario_is_taken(tmp_path: Path) -> None:
+    from shrinkwise.profile.reading import read_store
+    from shrinkwise.scenarios.scenario import read_scenario
+
+    blocks = re.findall(r"```toml\n(.*?)```", (CHECKOUT / "README.md").read_text(), re.DOTALL)
+    (tmp_path / "offer.toml").write_text(blocks[3], encoding="utf-8")
+    store = read_store(CHECKOUT / "sample_data")
+    offer = read_scenario(tmp_path / "offer.toml", store)
+    rolls = [line.name for line in store.lines if line.category == "rolls"]
+    assert list(offer.lines) == list(offer.factors) == rolls
+    assert offer.labour is not None
+
+
 @pytest.mark.parametrize("name", ["shrinkwise.records.reading", "shrinkwise.money.calendar_weeks"])
 def test_docstring_examples(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(CHECKOUT)

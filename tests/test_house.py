@@ -43,7 +43,12 @@ LIBRARIES = {
         "engine/mixed.py",
     ),
     "streamlit": ("dashboard/", "app.py"),
-    "altair": ("report/charts.py", "report/level_chart.py", "report/target_chart.py"),
+    "altair": (
+        "report/charts.py",
+        "report/level_chart.py",
+        "report/switch_charts.py",
+        "report/target_chart.py",
+    ),
     "pandas": ("demand/level.py",),
     "statsmodels": ("demand/level.py",),
     "threadpoolctl": ("demand/model.py",),

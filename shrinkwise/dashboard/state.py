@@ -18,7 +18,8 @@ from shrinkwise.planning.week import WeekPlan, plan_week
 from shrinkwise.records.reading import read_records
 from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.compare import Comparison, compare_lines
-from shrinkwise.scenarios.scenario import Change, Scenario, changed_lines
+from shrinkwise.scenarios.scenario import parsed_scenario
+from shrinkwise.scenarios.study import SwitchStudy, study_switches
 from shrinkwise.shelf.model import ShelfModel, fit_shelf
 from shrinkwise.tonight.sheet import PanUpSheet, pan_up_sheet
 
@@ -67,9 +68,14 @@ def life_study() -> LifeStudy:
     return _life_study(*_source())
 
 
-def comparison(name: str, line: str, fields: tuple[tuple[str, float], ...]) -> Comparison:
-    """A scenario that changes `fields` of one line, against today's lines."""
-    return _comparison(*_source(), name, line, fields)
+def comparison(text: str, source: str) -> Comparison:
+    """The scenario of a file's text, against today's lines; `source` is named in messages."""
+    return _comparison(*_source(), text, source)
+
+
+def study(text: str, source: str) -> list[SwitchStudy | None]:
+    """The same scenario looked at from all sides."""
+    return _study(*_source(), text, source)
 
 
 def _source() -> tuple[str, Stamp]:
@@ -121,10 +127,12 @@ def _life_study(folder: str, stamp: Stamp) -> LifeStudy:
 
 
 @st.cache_data(show_spinner="Weighing the switch")
-def _comparison(
-    folder: str, stamp: Stamp, name: str, line: str, fields: tuple[tuple[str, float], ...]
-) -> Comparison:
+def _comparison(folder: str, stamp: Stamp, text: str, source: str) -> Comparison:
     read = _records(folder, stamp)
-    change = Change.model_validate({"line": line} | dict(fields))
-    scenario = Scenario(name, changed_lines([change], read.profile, "This switch"))
+    scenario = parsed_scenario(text, source, read.profile)
     return compare_lines(read, *_models(folder, stamp), [scenario])
+
+
+@st.cache_data(show_spinner="Looking for what would change the answer")
+def _study(folder: str, stamp: Stamp, text: str, source: str) -> list[SwitchStudy | None]:
+    return study_switches(_comparison(folder, stamp, text, source))

@@ -1,5 +1,6 @@
 """The demand model: fitted to the records, it draws paths of daily demand."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from zlib import crc32
@@ -11,6 +12,7 @@ from threadpoolctl import threadpool_limits
 
 from shrinkwise.demand.calendar import Calendar, store_calendar
 from shrinkwise.demand.effects import Effect, weekly_change
+from shrinkwise.demand.factor import NO_FACTORS, DemandFactor, scaled
 from shrinkwise.demand.fitting import Fitted, fit_together, groupings
 from shrinkwise.demand.line import LineDays, LineDemand, too_many_units, usable_days
 from shrinkwise.demand.paths import MOST_UNITS, DemandPaths, drawn_units, drifted, store_shocks
@@ -50,7 +52,14 @@ class DemandModel:
     shock: float
     today: dict[str, Today] = field(default_factory=dict)
 
-    def paths(self, start: date, days: int, n_paths: int, seed: int) -> DemandPaths:
+    def paths(
+        self,
+        start: date,
+        days: int,
+        n_paths: int,
+        seed: int,
+        factors: Mapping[str, DemandFactor] = NO_FACTORS,
+    ) -> DemandPaths:
         """Draw demand paths.
 
         What is not known is in them: the effects, the dispersion, the present level and where it
@@ -62,6 +71,9 @@ class DemandModel:
         days, n_paths : int
         seed : int
             The same seed gives the same paths, whatever other lines there are.
+        factors : mapping of str to DemandFactor
+            What the demand of a line is multiplied by, path by path; the shoppers who come
+            without it come with it too, as far as there are as many.
 
         Returns
         -------
@@ -77,11 +89,21 @@ class DemandModel:
             log_mean, alpha = self._log_means(name, line.draws(n_paths, rng), dates)
             drift = shocks.level + drifted(ahead, n_paths, weekly_change("line"), rng)
             mean = np.minimum(np.exp(log_mean), MOST_UNITS)
-            drawn = drawn_units(mean * np.exp(drift), alpha, shocks, rng)
-            units[name] = np.where(is_open[:, None], drawn, 0).astype(np.int16)
+            drawn, rate = drawn_units(mean * np.exp(drift), alpha, shocks, rng)
+            if name in factors:
+                rng = np.random.default_rng([seed, crc32(f"factor of {name}".encode())])
+                by_path = factors[name].draws(n_paths, rng)
+                drawn = scaled(drawn, rate, by_path, rng)
+                mean = np.minimum(mean * by_path, MOST_UNITS)
+            wanted = np.minimum(drawn, MOST_UNITS)
+            units[name] = np.where(is_open[:, None], wanted, 0).astype(np.int16)
             means[name] = np.where(is_open[:, None], mean, 0.0)
         weekday = np.array([day.weekday() for day in dates])
         return DemandPaths(start, weekday, is_open, units, means)
+
+    def only(self, name: str) -> "DemandModel":
+        """This model with one line."""
+        return replace(self, lines={name: self.lines[name]})
 
     def expected(self, name: str, dates: list[date]) -> NDArray[np.float64]:
         """Expected demand of a line on past or coming days; 0 when closed, shape (n_days,)."""
@@ -178,7 +200,8 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
         found = _fit_lines(records, ledgers, calendar.layout, days, progress)
     too_thin |= {name: NO_PATTERN for name in days if name not in found}
     if not found:
-        seen = [name for name in too_thin if name in ledgers and _has_days(ledgers[name])]
+        enough = {name for name, one in ledgers.items() if usable_days(one).sum() >= FEWEST_DAYS}
+        seen = [name for name in too_thin if name in enough]
         if seen:
             reasons = " ".join(f"{name}: {too_thin[name]}." for name in seen)
             raise EvidenceError(f"No line can be planned. {reasons}")
@@ -201,11 +224,6 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
         shock=shock,
         today=today,
     )
-
-
-def _has_days(ledger: LineLedger) -> bool:
-    """Whether there are enough days to plan on."""
-    return int(usable_days(ledger).sum()) >= FEWEST_DAYS
 
 
 def _fit_lines(

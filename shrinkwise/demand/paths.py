@@ -109,8 +109,9 @@ def drifted(
 
 def drawn_units(
     mean: Floats, alpha: Floats, shocks: StoreShocks, rng: np.random.Generator
-) -> NDArray[np.int64]:
-    """Units wanted: negative binomial round the mean, part of whose spread the store shares.
+) -> tuple[NDArray[np.int64], Floats]:
+    """Units wanted: negative binomial round the mean, part of whose spread the store shares; and
+    the rates from which they were drawn, both of the mean's shape [units per day].
 
     The factors multiply, so that (1 + alpha) = (1 + shared) (1 + own).
 
@@ -128,4 +129,4 @@ def drawn_units(
     own = (1 + alpha) / (1 + shared) - 1
     factor = np.exp(spread * shocks.day - spread**2 / 2)
     rate = mean * factor * rng.gamma(1 / own, own, size=mean.shape)
-    return np.minimum(rng.poisson(rate), MOST_UNITS)
+    return rng.poisson(rate), rate

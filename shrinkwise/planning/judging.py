@@ -1,11 +1,12 @@
 """Two sets of futures: plans are searched on the one and judged on the other."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import numpy as np
 
+from shrinkwise.demand.factor import NO_FACTORS, DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.futures import Futures, line_futures
@@ -42,13 +43,39 @@ def judging_futures(
     records: Records, demand: DemandModel, shelf: ShelfModel, settings: PlanSettings
 ) -> dict[str, Judging]:
     """The futures of every line with a demand, by name."""
-    start = planning_start(records) - timedelta(days=settings.settling_days)
+    return drawn_futures(planning_start(records), records.profile, demand, shelf, settings)
+
+
+def drawn_futures(
+    start: date,
+    store: Store,
+    demand: DemandModel,
+    shelf: ShelfModel,
+    settings: PlanSettings,
+    factors: Mapping[str, DemandFactor] = NO_FACTORS,
+) -> dict[str, Judging]:
+    """The futures of every line with a demand from `start` on, by name.
+
+    Parameters
+    ----------
+    start : datetime.date
+        First day that is counted.
+    store : Store
+    demand : DemandModel
+    shelf : ShelfModel
+    settings : PlanSettings
+    factors : mapping of str to DemandFactor
+        What the demand of a line is multiplied by, where it is not as it is now.
+    """
+    start -= timedelta(days=settings.settling_days)
     n_days = settings.settling_days + 7 * settings.weeks
     seeds = (2 * settings.seed, 2 * settings.seed + 1)
     sizes = (settings.polish_paths, settings.judge_paths)
-    after_count = records.profile.demand_after_count_pct / 100
+    after_count = store.demand_after_count_pct / 100
     drawn = on_all_cores(
-        lambda one: demand.paths(start, n_days, *one), zip(sizes, seeds, strict=True), no_progress
+        lambda one: demand.paths(start, n_days, *one, factors),
+        zip(sizes, seeds, strict=True),
+        no_progress,
     )
     return {
         name: Judging(

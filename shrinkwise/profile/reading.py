@@ -41,26 +41,54 @@ def read_toml(path: Path, error_type: type[ShrinkwiseError]) -> dict[str, Any]:
     ShrinkwiseError
         `error_type`, when the file cannot be read or is not TOML.
     """
+    return parsed_toml(read_text(path, error_type), str(path), error_type)
+
+
+def read_text(path: Path, error_type: type[ShrinkwiseError]) -> str:
+    """The text of a file.
+
+    Raises
+    ------
+    ShrinkwiseError
+        `error_type`, when the file cannot be read.
+    """
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise error_type(f"{path} is not there. Check its name and folder.") from None
     except (OSError, UnicodeDecodeError) as error:
         raise error_type(
             f"{path} cannot be read ({error}). Save it as plain UTF-8 text."
         ) from error
+
+
+def parsed_toml(text: str, source: str, error_type: type[ShrinkwiseError]) -> dict[str, Any]:
+    """The content of a text in TOML; `source` is named in messages.
+
+    Raises
+    ------
+    ShrinkwiseError
+        `error_type`, when it is not TOML.
+    """
+    try:
+        return tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         # beside TOMLDecodeError, a number of thousands of digits and brackets without end
         raise error_type(
-            f"{path} is not valid TOML: {error}. Text needs quotation marks, numbers and "
+            f"{source} is not valid TOML: {error}. Text needs quotation marks, numbers and "
             "true/false do not, and a decimal mark is a point."
         ) from error
 
 
 def checked(
-    model: type[Model], content: dict[str, Any], path: Path, error_type: type[ShrinkwiseError]
+    model: type[Model],
+    content: dict[str, Any],
+    path: Path | str,
+    error_type: type[ShrinkwiseError],
+    text: str | None = None,
 ) -> Model:
-    """`content` as a checked `model`.
+    """`content` as a checked `model`; `text` is what it was read from, that of the file at `path`
+    when left out.
 
     Raises
     ------
@@ -71,7 +99,7 @@ def checked(
     try:
         return model.model_validate(content)
     except ValidationError as error:
-        text = path.read_text(encoding="utf-8-sig")
+        text = Path(path).read_text(encoding="utf-8-sig") if text is None else text
         # a list whose every entry is wrong is not also too short
         found = [f for f in error.errors() if f["type"] != "too_short" or not f["input"]]
         faults = [_fault(dict(fault), content, text) for fault in found[:3]]
@@ -85,7 +113,7 @@ def checked(
 def _fault(fault: dict[str, Any], content: dict[str, Any], text: str) -> str:
     place = fault["loc"]
     where = _place(place, content)
-    line = _line_number(place, text)
+    line = line_number(place, text)
     at = f"Line {line}, {where}" if line else where[:1].upper() + where[1:]
     message = fault["msg"].removeprefix("Value error, ")
     if fault["type"] == "missing":
@@ -124,8 +152,16 @@ def _step(content: Any, key: str | int) -> Any:
         return None
 
 
-def _line_number(place: tuple[str | int, ...], text: str) -> int | None:
-    """Line of the file on which the setting at `place` stands, or its block begins."""
+def line_number(place: tuple[str | int, ...], text: str) -> int | None:
+    """Line of the file on which the setting at `place` stands, or its block begins.
+
+    Parameters
+    ----------
+    place : tuple of str or int
+        Such as ("lines", 2, "price") for the price in the third [[lines]] block.
+    text : str
+        The file's content.
+    """
     rows = text.splitlines()
     headers = [i for i, row in enumerate(rows) if row.lstrip().startswith("[")]
     block: int | None = None

@@ -25,10 +25,19 @@ from shrinkwise.report import (
 )
 from shrinkwise.report.labels import label
 from shrinkwise.report.life_words import real_lives, silences, worth_sentence
-from shrinkwise.report.verdict import confidence, sold_shorter, verdict
+from shrinkwise.report.study_words import study_sentences
+from shrinkwise.report.verdict import (
+    CHECK_LABELS,
+    confidence,
+    sold_shorter,
+    unchanged_habit,
+    verdict,
+    year,
+)
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import doubts, interval_text, money_text
 from shrinkwise.scenarios.compare import Comparison
+from shrinkwise.scenarios.study import SwitchStudy
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _FEWEST_EXAMPLES = 3
@@ -206,20 +215,26 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     print_assumed(console, study.store)
 
 
-def print_comparison(console: Console, comparison: Comparison) -> None:
-    """What each scenario changes."""
-    currency, now = comparison.store.currency, comparison.now
-    table = comparison_tables.comparison_table(comparison)
+def print_comparison(
+    console: Console, comparison: Comparison, studies: list[SwitchStudy | None]
+) -> None:
+    """What each scenario changes, where it breaks even and what must be true."""
     for index, scenario in enumerate(comparison.scenarios):
         console.print(
-            f"[bold]{escape(scenario.name)}. {verdict(scenario, now, currency)}[/bold]. "
-            f"{confidence(scenario, now, currency)}"
+            f"[bold]{escape(scenario.name)}. {verdict(comparison, index)}[/bold]. "
+            f"{confidence(comparison, index)}"
         )
-        for sentence in sold_shorter(scenario, comparison.changed[index]):
+        said = [year(comparison, index), unchanged_habit(comparison, index)]
+        for sentence in [*said, *sold_shorter(comparison, index)]:
             console.print(escape(sentence))
-        print_table(console, comparison_tables.comparison_measures(table[index]))
+        for under_habit, under in comparison_tables.UNDER.items():
+            shown = comparison_tables.comparison_measures(comparison, index, under_habit)
+            print_table(console, shown, f"\nA week, {under}")
         console.print()
-    console.print("! Check allergens and labels before a line is switched. " + CAUTIONS[0])
+        for sentence in study_sentences(studies[index], comparison.store.currency):
+            console.print(escape(sentence))
+        console.print()
+    console.print(f"! {CHECK_LABELS} {CAUTIONS[0]}")
     print_assumed(console, comparison.store)
 
 

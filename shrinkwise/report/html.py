@@ -7,7 +7,7 @@ import polars as pl
 
 from shrinkwise.report.labels import label
 
-_STYLE = """
+STYLE = """
 body{font:14px/1.4 system-ui,sans-serif;color:#22262b;max-width:60rem;margin:1.5rem auto;
   padding:0 1rem}
 h1{font-size:1.5rem;margin:0}
@@ -36,11 +36,11 @@ details td{white-space:nowrap}
 """
 
 
-def document(title: str, sections: list[str]) -> str:
-    """The whole page; the title is plain text."""
+def page(title: str, sections: Iterable[str], style: str = STYLE) -> str:
+    """A whole self-contained page of sections; the title is plain text."""
     return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f"<title>{escape(title)}</title><style>{style}</style></head>"
         f"<body>\n{''.join(sections)}\n</body></html>\n"
     )
 
@@ -51,14 +51,14 @@ def section(title: str, content: str) -> str:
     return f"<section>{heading}{content}</section>\n"
 
 
-def table(frame: pl.DataFrame) -> str:
-    """A table as HTML: text to the left, numbers to two decimals."""
-    texts = {name for name, kind in frame.schema.items() if kind == pl.String}
+def table_html(table: pl.DataFrame) -> str:
+    """A table: text to the left, numbers with two decimals to the right, a dash for nothing."""
+    texts = {name for name, kind in table.schema.items() if kind == pl.String}
     return (
-        f"<table><tr>{_row('th', ((n, label(n)) for n in frame.columns), texts)}</tr>"
+        f"<table><tr>{_row('th', ((n, label(n)) for n in table.columns), texts)}</tr>"
         + "".join(
-            f"<tr>{_row('td', zip(frame.columns, map(_cell, row), strict=True), texts)}</tr>"
-            for row in frame.iter_rows()
+            f"<tr>{_row('td', zip(table.columns, map(_cell, row), strict=True), texts)}</tr>"
+            for row in table.iter_rows()
         )
         + "</table>"
     )

@@ -70,6 +70,9 @@ LABELS = {
     "sold_reduced_pct": "Reduced [%]",
     "disposed_pct": "Disposed [%]",
     "disposed_interval": "90% interval [%]",
+    "days_left": "Left at purchase [days]",
+    "difference_low": "Low, 5%",
+    "difference_high": "High, 95%",
 }
 """How columns are called where people read them; others by their own words."""
 

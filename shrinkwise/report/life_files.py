@@ -8,7 +8,7 @@ import polars as pl
 from shrinkwise.files import make_folder, write_file
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.report import charts, life_tables
-from shrinkwise.report.html import document, section, table
+from shrinkwise.report.html import page, section, table_html
 from shrinkwise.report.life_words import life_sentences, worth_sentence
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.tonight.sheet import CAUTIONS
@@ -72,14 +72,14 @@ def life_page(study: LifeStudy) -> str:
     ]
     if not steps.is_empty():
         sections.append(
-            section("The lines that have every step, by days more or less", table(steps))
+            section("The lines that have every step, by days more or less", table_html(steps))
         )
     sections += [_line(one, lives, study.store.currency) for one in study.lines]
     sections.append(
         f'<p class="note">Seed {study.settings.seed}, {study.settings.judge_paths} futures of '
         f"{study.settings.weeks} weeks from {study.start}.</p>"
     )
-    return document("What one more day on shelf is worth", sections)
+    return page("What one more day on shelf is worth", sections)
 
 
 def _line(study: LineStudy, lives: pl.DataFrame, currency: str) -> str:
@@ -87,7 +87,7 @@ def _line(study: LineStudy, lives: pl.DataFrame, currency: str) -> str:
     of_line = lives.filter(pl.col("product") == name)
     parts = [f'<p class="caution">{escape(said)}</p>' for said in life_sentences(name, study.real)]
     parts += [
-        table(of_line.drop("product")),
+        table_html(of_line.drop("product")),
         charts.svg(charts.loss_by_life(of_line, name, currency)),
     ]
     if study.batches is not None and not study.batches.sell_through.is_empty():
@@ -101,5 +101,5 @@ def _line(study: LineStudy, lives: pl.DataFrame, currency: str) -> str:
     if not curve.is_empty():
         parts.append(charts.svg(charts.sell_through_curve(curve, name, life)))
         parts.append(f'<p class="note">{escape(basis)}</p>')
-        parts.append(table(life_tables.with_intervals(curve)))
+        parts.append(table_html(life_tables.with_intervals(curve)))
     return section(name, "".join(parts))

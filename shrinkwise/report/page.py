@@ -8,18 +8,10 @@ from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.capacity_tables import limits_text, tight_limits_table
-from shrinkwise.report.html import document as _document
-from shrinkwise.report.html import section as _section
-from shrinkwise.report.html import table as _table
+from shrinkwise.report.html import page, section, table_html
 from shrinkwise.report.target_tables import off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline
-from shrinkwise.report.words import (
-    LIMITS_TITLE,
-    TARGETS_TITLE,
-    doubts,
-    interval_text,
-    money_text,
-)
+from shrinkwise.report.words import LIMITS_TITLE, TARGETS_TITLE, doubts, interval_text, money_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 
@@ -33,24 +25,24 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -
         f'<p class="lead">Expected to save <b>{escape(money_text(saving, currency))} a week</b> '
         f"against the present habit; in nine of ten futures "
         f"{escape(interval_text(plan.saving, currency))}.</p>",
-        _section("The store's week", _table(plan_tables.store_table(plan))),
-        _section(_tonight_title(sheet), _tonight(sheet)),
+        section("The store's week", table_html(plan_tables.store_table(plan))),
+        section(_tonight_title(sheet), _tonight(sheet)),
         _week(week, currency),
-        _section(
+        section(
             TARGETS_TITLE,
-            _table(plan_tables.targets_table(plan)),
+            table_html(plan_tables.targets_table(plan)),
         ),
         _limits(plan),
-        _section(f"What to change, line by line [saving in {currency}]", _changes(recommendations)),
-        _section("", charts.svg(charts.now_against_plan(recommendations, currency))),
-        _section("", _options(plan)),
-        _section("", _off_target(plan)),
-        _section("What this rests on", _basis(plan)),
+        section(f"What to change, line by line [saving in {currency}]", _changes(recommendations)),
+        section("", charts.svg(charts.now_against_plan(recommendations, currency))),
+        section("", _options(plan)),
+        section("", _off_target(plan)),
+        section("What this rests on", _basis(plan)),
         f'<p class="note">shrinkwise {escape(plan.version)}, seed {plan.settings.seed}, '
         f"{plan.settings.judge_paths} futures of {plan.settings.weeks} weeks, records "
         f"{plan.fingerprint[:12]}</p>",
     ]
-    return _document(f"Bake plan from {plan.start}", sections)
+    return page(f"Bake plan from {plan.start}", sections)
 
 
 def _tonight_title(sheet: PanUpSheet) -> str:
@@ -62,19 +54,19 @@ def _tonight(sheet: PanUpSheet) -> str:
     if not sheet.is_open:
         return f"<p>The store is closed that day: nothing to pan up.</p>{cautions}"
     counted = f'<p class="note">{escape(sheet.basis)}</p>'
-    return counted + _table(sheet.shown) + cautions
+    return counted + table_html(sheet.shown) + cautions
 
 
 def _week(week: WeekPlan | None, currency: str) -> str:
     if week is None:
         return ""
     differing = differing_table(week)
-    table = "" if differing.is_empty() else _table(differing)
-    return _section(week_headline(week, currency), table)
+    table = "" if differing.is_empty() else table_html(differing)
+    return section(week_headline(week, currency), table)
 
 
 def _changes(recommendations: pl.DataFrame) -> str:
-    return _table(
+    return table_html(
         recommendations.sort("saving_week", descending=True).select(
             "product", "saving_week", "saving_week_se", "why"
         )
@@ -88,8 +80,8 @@ def _limits(plan: BakePlan) -> str:
     said = limits_text(plan)
     note = f'<p class="note">{escape(said)}</p>' if said else ""
     # beside the sentence it is for whoever asks, and not printed
-    return _section(
-        "", f"{note}<details><summary>{LIMITS_TITLE}</summary>{_table(table)}</details>"
+    return section(
+        "", f"{note}<details><summary>{LIMITS_TITLE}</summary>{table_html(table)}</details>"
     )
 
 
@@ -98,7 +90,7 @@ def _options(plan: BakePlan) -> str:
     return (
         "<details><summary>The best rules that were found for each line "
         f"[{escape(plan.store.currency)} a week]</summary>"
-        f"{_table(plan_tables.options_table(plan))}</details>"
+        f"{table_html(plan_tables.options_table(plan))}</details>"
     )
 
 
@@ -106,7 +98,7 @@ def _off_target(plan: BakePlan) -> str:
     return (
         "<details><summary>What it costs when the target of one weekday is off "
         f"[{escape(plan.store.currency)} a week]</summary>"
-        f"{_table(off_target_table(plan))}</details>"
+        f"{table_html(off_target_table(plan))}</details>"
     )
 
 

@@ -8,7 +8,12 @@ import xlsxwriter
 
 _FORMULA_STARTS = "^[=+\\-@\t\r]"
 _WIDEST_COLUMN = 60
+_A4 = 9
+_HEADING_WIDTH, _TEXT_WIDTH, _LINE_HEIGHT = 26, 84, 16
 _HEADER = {"bold": True, "bg_color": "#f3eee4", "bottom": 1, "text_wrap": True, "valign": "top"}
+
+Form = list[tuple[str, str]]
+"""Paragraphs, each with its heading; an empty heading goes on with the last."""
 
 
 def csv_text(table: pl.DataFrame, decimals: int = 2) -> str:
@@ -20,7 +25,9 @@ def csv_text(table: pl.DataFrame, decimals: int = 2) -> str:
     return table.with_columns(guarded).write_csv(float_precision=decimals)
 
 
-def workbook(sheets: dict[str, pl.DataFrame], dated: date) -> bytes:
+def workbook(
+    sheets: dict[str, pl.DataFrame], dated: date, forms: dict[str, Form] | None = None
+) -> bytes:
     """Tables as an Excel workbook, a sheet each, with a frozen header row.
 
     Parameters
@@ -29,6 +36,8 @@ def workbook(sheets: dict[str, pl.DataFrame], dated: date) -> bytes:
         Sheet names and tables.
     dated : datetime.date
         Date that the file carries, so that the same tables give the same file.
+    forms : dict of str to list of (str, str), optional
+        Sheet names and headed paragraphs, each form on one page of paper, before the tables.
     """
     file = BytesIO()
     options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
@@ -37,6 +46,8 @@ def workbook(sheets: dict[str, pl.DataFrame], dated: date) -> bytes:
         book.set_properties({"created": created.replace(tzinfo=None)})
         header, number = book.add_format(_HEADER), book.add_format({"num_format": "#,##0.00"})
         day = book.add_format({"num_format": "yyyy-mm-dd"})
+        for name, form in (forms or {}).items():
+            _write_form(book, name, form)
         for name, table in sheets.items():
             sheet = book.add_worksheet(name)
             sheet.freeze_panes(1, 1)
@@ -56,6 +67,24 @@ def workbook(sheets: dict[str, pl.DataFrame], dated: date) -> bytes:
                         sheet.write_number(row, column, value, style)
                 sheet.set_column(column, column, _width(title, cells))
     return file.getvalue()
+
+
+def _write_form(book: xlsxwriter.Workbook, name: str, form: Form) -> None:
+    bold, text = (
+        book.add_format({"bold": is_bold, "text_wrap": True, "valign": "top"})
+        for is_bold in (True, False)
+    )
+    sheet = book.add_worksheet(name)
+    sheet.set_paper(_A4)
+    sheet.fit_to_pages(1, 1)
+    sheet.hide_gridlines(0)
+    sheet.set_column(0, 0, _HEADING_WIDTH)
+    sheet.set_column(1, 1, _TEXT_WIDTH)
+    for row, (heading, paragraph) in enumerate(form):
+        # programs that do not fit a row to its wrapped text would cut it off
+        sheet.set_row(row, _LINE_HEIGHT * -(-max(len(paragraph), 1) // _TEXT_WIDTH))
+        sheet.write_string(row, 0, heading, bold)
+        sheet.write_string(row, 1, paragraph, text)
 
 
 def _width(title: str, cells: pl.Series) -> int:

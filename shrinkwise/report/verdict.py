@@ -1,33 +1,74 @@
 """The answer to a switch of lines, in sentences."""
 
-from collections.abc import Iterable
+from shrinkwise.report.words import count_text, interval_text, money_text
+from shrinkwise.scenarios.compare import Comparison
+from shrinkwise.scenarios.payoff import Payoff
 
-from shrinkwise.report.words import interval_text, money_text
-from shrinkwise.scenarios.compare import StoreCase
+CHECK_LABELS = "Check allergens and labels before a line is switched."
 
 
-def verdict(scenario: StoreCase, now: StoreCase, currency: str) -> str:
+def verdict(comparison: Comparison, index: int) -> str:
     """Whether the week comes out better, and by how much."""
-    change = float((scenario.money.result - now.money.result).mean())
+    return _verdict(Payoff.of(comparison, index), comparison.store.currency)
+
+
+def _verdict(payoff: Payoff, currency: str) -> str:
+    change = float(payoff.week.mean())
     if change == 0:
         return "The week comes out the same"
     word = "better" if change > 0 else "worse"
     return f"The week comes out {word} by {money_text(abs(change), currency)}"
 
 
-def confidence(scenario: StoreCase, now: StoreCase, currency: str) -> str:
-    """How sure the verdict is."""
-    change = scenario.money.result - now.money.result
+def confidence(comparison: Comparison, index: int) -> str:
+    """How sure the verdict is, and on what it rests."""
+    payoff, asked = Payoff.of(comparison, index), comparison.asked[index]
+    demand = "with its own demand" if asked.factors else "the demand held as it is"
     return (
-        f"In nine of ten futures {interval_text(change, currency)}; better in "
-        f"{100 * (change > 0).mean():.0f} of 100. Each line under its own best plan, the demand "
-        "held as it is."
+        f"In nine of ten futures {interval_text(payoff.week, comparison.store.currency)}; better "
+        f"in {100 * (payoff.week > 0).mean():.0f} of 100. Each line under its own best plan, "
+        f"{demand}."
     )
 
 
-def sold_shorter(scenario: StoreCase, changed: Iterable[str]) -> list[str]:
+def year(comparison: Comparison, index: int) -> str:
+    """What the first year brings, the one-off costs taken off, and when they are earned back."""
+    payoff, currency = Payoff.of(comparison, index), comparison.store.currency
+    comes = money_text(float(payoff.first_year.mean()), currency)
+    text = (
+        f"The first year brings {comes} (in nine of ten futures "
+        f"{interval_text(payoff.first_year, currency)})"
+    )
+    if payoff.one_off_cost == 0:
+        return f"{text}."
+    weeks = payoff.payback_weeks[0]
+    back = "is never earned back" if weeks is None else f"is earned back in {_weeks(weeks)}"
+    cost = money_text(payoff.one_off_cost, currency)
+    return (
+        f"{text}, the one-off cost of {cost} taken off; that {back}. Chance that the switch pays "
+        f"within the year: {payoff.chance_pct:.0f} of 100."
+    )
+
+
+def _weeks(weeks: float) -> str:
+    return count_text(int(-(-weeks // 1)), "week")
+
+
+def unchanged_habit(comparison: Comparison, index: int) -> str:
+    """What the switch brings when the store goes on baking as now."""
+    payoff = Payoff.of(comparison, index, under_habit=True)
+    currency = comparison.store.currency
+    said = _verdict(payoff, currency)
+    return (
+        f"If nobody changes the habit: {said[:1].lower()}{said[1:]} (in nine of ten futures "
+        f"{interval_text(payoff.week, currency)})."
+    )
+
+
+def sold_shorter(comparison: Comparison, index: int) -> list[str]:
     """A sentence for each changed line that is best taken off before its code is used up."""
-    cases = [scenario.lines[name] for name in changed if name in scenario.lines]
+    lines = comparison.scenarios[index].lines
+    cases = [lines[name] for name in comparison.asked[index].lines if name in lines]
     return [
         f"{case.line.name} is best sold for {case.line.shelf_life_days} of its "
         f"{case.coded_life_days} days."

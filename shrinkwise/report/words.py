@@ -31,7 +31,6 @@ LIMITS_TITLE = (
     "used on one day of ten"
 )
 
-
 _NEAR_THE_FLOOR = 0.5
 """Points by which the futures judged may fall short of a floor that the search kept."""
 

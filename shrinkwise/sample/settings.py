@@ -1,4 +1,4 @@
-"""The sample store's settings as text: `store.toml` and two scenarios."""
+"""The sample store's settings as text: `store.toml` and four scenarios."""
 
 from shrinkwise.profile.line import Line
 from shrinkwise.sample.truth import TRUTH, StoreTruth
@@ -62,7 +62,38 @@ reduce_on_day = 4
 dough_cost = 0.81
 """
 
-SCENARIOS = {"longer_life_dough.toml": _LONGER_LIFE, "cheaper_dough.toml": _CHEAPER_DOUGH}
+_LONGER_LIFE_ROLLS = """\
+# Another supplier for all rolls: a day longer, four cents more a unit, and what the change costs
+# once. A shopper or two may not like the new rolls: the demand is 98% of now, give or take 2.
+name = "Rolls from another supplier"
+one_off_cost = 260.0          # labels, a morning of training, running out of the old dough
+
+[[changes]]
+category = "rolls"
+extra_days = 1                # or shelf_life_days, the new life itself
+extra_cost = 0.04             # or dough_cost, the new cost itself
+demand_factor = 0.98
+demand_factor_sd = 0.02
+"""
+
+_DEARER_HOURS = """\
+# No new dough, but dearer hours and a dearer bin: what becomes of the week?
+name = "Dearer hours and a dearer bin"
+
+[labour]
+wage_per_hour = 28.50         # any setting of [labour] in store.toml
+
+[[changes]]
+all = true
+disposal_cost = 0.12
+"""
+
+SCENARIOS = {
+    "longer_life_dough.toml": _LONGER_LIFE,
+    "cheaper_dough.toml": _CHEAPER_DOUGH,
+    "longer_life_rolls.toml": _LONGER_LIFE_ROLLS,
+    "dearer_hours.toml": _DEARER_HOURS,
+}
 """File name -> text of each scenario."""
 
 

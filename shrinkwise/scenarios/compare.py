@@ -8,47 +8,54 @@ from itertools import chain
 import numpy as np
 from numpy.typing import NDArray
 
+from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.money.week import Money
-from shrinkwise.planning.habit import present_habit
-from shrinkwise.planning.judging import Judging, chosen_rule, judging_futures
-from shrinkwise.planning.outcome import Outcome, line_outcome
+from shrinkwise.planning.outcome import Outcome
 from shrinkwise.planning.plan import store_money
-from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.footing import Footing, LineCase
 from shrinkwise.scenarios.scenario import Scenario
 from shrinkwise.shelf.model import ShelfModel
 
 Floats = NDArray[np.float64]
 
+WEEKS_A_YEAR = 52
+"""All like the weeks that are judged."""
+
 
 @dataclass(frozen=True)
-class LineCase:
-    """A line under its own best plan.
+class StoreWeek:
+    """The store's week with one set of lines under one plan; arrays have shape (n_paths,)."""
 
-    `line` may be sold for fewer days than its code allows, where that costs less: its
-    `shelf_life_days` are the days for which it is sold, `coded_life_days` those of the code.
-    """
-
-    line: Line
-    coded_life_days: int
-    rule: Rule
-    outcome: Outcome
+    money: Money
+    waste_units: Floats
+    bakes: Floats
+    in_stock_pct: Floats
 
 
 @dataclass(frozen=True)
 class StoreCase:
-    """The store's week with one set of lines; arrays have shape (n_paths,)."""
+    """The store with one set of lines.
+
+    Attributes
+    ----------
+    name : str
+    lines : dict of str to LineCase
+    best : StoreWeek
+        Each line under its own best plan.
+    habit : StoreWeek
+        What happens when nobody changes the present habit.
+    """
 
     name: str
     lines: dict[str, LineCase]
-    money: Money
-    waste_units: Floats
-    in_stock_pct: Floats
+    best: StoreWeek
+    habit: StoreWeek
 
 
 @dataclass(frozen=True)
@@ -59,21 +66,22 @@ class Comparison:
     ----------
     store : Store
     now : StoreCase
-        Today's lines under their best plan.
+        Today's lines.
     scenarios : tuple of StoreCase
-    changed : tuple of tuple of str
-        Names of the lines that each scenario changes.
+    asked : tuple of Scenario
+        What each of them changes.
+    footing : Footing
+        What all were weighed on.
     start : datetime.date
-    settings : PlanSettings
     fingerprint : str
     """
 
     store: Store
     now: StoreCase
     scenarios: tuple[StoreCase, ...]
-    changed: tuple[tuple[str, ...], ...]
+    asked: tuple[Scenario, ...]
+    footing: Footing
     start: date
-    settings: PlanSettings
     fingerprint: str
 
 
@@ -89,7 +97,8 @@ def compare_lines(
     """Weigh scenarios before a line is switched.
 
     Lines that a scenario leaves alone keep their plan, so that a difference comes from the
-    changed lines only. A changed line meets the demand of the present one.
+    changed lines only; where it changes the labour, all lines are planned anew. A changed line
+    meets the demand of the present one, times its demand factor if it has one.
 
     Parameters
     ----------
@@ -107,75 +116,76 @@ def compare_lines(
     -------
     Comparison
     """
-    settings = settings or PlanSettings(seed=seed)
-    scenarios = tuple(scenarios)
-    futures = judging_futures(records, demand, shelf, settings)
-    store = records.profile
+    footing = Footing.of(records, demand, shelf, settings or PlanSettings(seed=seed))
+    return weigh(footing, scenarios, planning_start(records), records.fingerprint, progress)
 
-    def best(changed: Line) -> LineCase:
-        present = store.line(changed.name)
-        judging = futures[changed.name]
-        days = present_habit(demand.ledgers[changed.name], demand, judging.search).bake_days
-        cases = [
-            _line_case(line, changed, store, judging, days, settings)
-            for line in _sold_for(changed, present)
-        ]
-        return min(cases, key=lambda case: float(case.outcome.money.loss.mean()))
 
-    planned = [line for line in store.lines if line.name in demand.lines]
-    offered = [
-        [line for line in scenario.lines.values() if line.name in demand.lines]
-        for scenario in scenarios
+def weigh(
+    footing: Footing,
+    scenarios: Iterable[Scenario],
+    start: date,
+    fingerprint: str,
+    progress: Progress = no_progress,
+) -> Comparison:
+    """Weigh scenarios on a footing; see `compare_lines`."""
+    scenarios, store = tuple(scenarios), footing.store
+    planned = footing.lines
+
+    def case(item: tuple[Line, Store, DemandFactor | None]) -> LineCase:
+        return footing.case(*item)
+
+    offered = [lines_to_plan(footing, scenario) for scenario in scenarios]
+    to_plan: list[tuple[Line, Store, DemandFactor | None]] = [
+        *((line, store, None) for line in planned),
+        *chain.from_iterable(
+            [(line, scenario.store(store), scenario.factors.get(line.name)) for line in lines]
+            for scenario, lines in zip(scenarios, offered, strict=True)
+        ),
     ]
-    to_plan = [*planned, *chain.from_iterable(offered)]
-    cases = iter(on_all_cores(best, to_plan, progress))
+    cases = iter(on_all_cores(case, to_plan, progress))
     as_now = {line.name: next(cases) for line in planned}
-    now = _store_case("now", as_now, store)
     weighed = tuple(
-        _store_case(scenario.name, as_now | {line.name: next(cases) for line in lines}, store)
+        _store_case(
+            scenario.name,
+            as_now | {line.name: next(cases) for line in lines},
+            footing,
+            scenario.store(store),
+        )
         for scenario, lines in zip(scenarios, offered, strict=True)
     )
     return Comparison(
         store=store,
-        now=now,
+        now=_store_case("now", as_now, footing, store),
         scenarios=weighed,
-        changed=tuple(tuple(scenario.lines) for scenario in scenarios),
-        start=planning_start(records),
-        settings=settings,
-        fingerprint=records.fingerprint,
+        asked=scenarios,
+        footing=footing,
+        start=start,
+        fingerprint=fingerprint,
     )
 
 
-def _sold_for(changed: Line, present: Line) -> list[Line]:
-    """The changed line sold for its whole life, and for fewer days down to the present life.
-
-    Nothing forces a store to use up a longer code, so more days can never cost more.
-    """
-    shortest = min(present.shelf_life_days, changed.shelf_life_days)
-    return [changed.with_life(life) for life in range(changed.shelf_life_days, shortest - 1, -1)]
+def lines_to_plan(footing: Footing, scenario: Scenario) -> list[Line]:
+    """The lines that a scenario needs a plan for, as they would be."""
+    if scenario.labour is not None:
+        return [scenario.lines.get(line.name, line) for line in footing.lines]
+    return [line for line in scenario.lines.values() if line.name in footing.futures]
 
 
-def _line_case(
-    line: Line,
-    coded: Line,
-    store: Store,
-    judging: Judging,
-    present_days: tuple[int, ...],
-    settings: PlanSettings,
-) -> LineCase:
-    rule = chosen_rule(line, store, judging, present_days, settings).rule
-    policy = policy_of([rule], judging.judge, line)
-    outcome = line_outcome(line, store.labour, judging.judge, policy)
-    return LineCase(line, coded.shelf_life_days, rule, outcome)
-
-
-def _store_case(name: str, lines: dict[str, LineCase], store: Store) -> StoreCase:
-    outcomes = [case.outcome for case in lines.values()]
-    days = {day for case in lines.values() for day in case.rule.bake_days}
+def _store_case(name: str, lines: dict[str, LineCase], footing: Footing, store: Store) -> StoreCase:
+    best_days = {day for case in lines.values() for day in case.rule.bake_days}
+    habit_days = {day for name in lines for day in footing.habits[name].bake_days}
     return StoreCase(
         name=name,
         lines=lines,
-        money=store_money(outcomes, days, store),
+        best=_week([case.outcome for case in lines.values()], best_days, store),
+        habit=_week([case.habit for case in lines.values()], habit_days, store),
+    )
+
+
+def _week(outcomes: list[Outcome], baking_days: set[int], store: Store) -> StoreWeek:
+    return StoreWeek(
+        money=store_money(outcomes, baking_days, store),
         waste_units=np.sum([outcome.quantities.disposed for outcome in outcomes], axis=0),
+        bakes=np.sum([outcome.quantities.bakes for outcome in outcomes], axis=0),
         in_stock_pct=np.mean([outcome.in_stock_pct for outcome in outcomes], axis=0),
     )

@@ -1,51 +1,77 @@
 """A scenario file: the lines that would change, and how."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.errors import ScenarioError
-from shrinkwise.profile.line import Line
-from shrinkwise.profile.reading import checked, read_toml
-from shrinkwise.profile.store import Store
-
-FIXED_FIELDS = ("name", "category", "shelf_life_study", "also_called", "introduced")
-CHANGEABLE = tuple(field for field in Line.model_fields if field not in FIXED_FIELDS)
-
-
-class Change(BaseModel):
-    """One `[[changes]]` block: the line, and its settings that change."""
-
-    model_config = ConfigDict(frozen=True, extra="allow")
-
-    line: str = Field(min_length=1)
+from shrinkwise.profile.line import Line, Money
+from shrinkwise.profile.reading import checked, line_number, parsed_toml, read_text
+from shrinkwise.profile.store import Labour, Store
+from shrinkwise.scenarios.changes import Change, Source, changed_lines
 
 
 class ScenarioFile(BaseModel):
-    """The content of a scenario file."""
+    """The content of a scenario file.
+
+    Attributes
+    ----------
+    name : str
+    one_off_cost : float
+        Labels, training, running out of the old dough: what the switch costs once [money].
+    labour : dict of str to float
+        Labour settings of `store.toml` that change with it, such as wage_per_hour.
+    changes : tuple of Change
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     name: str = Field(min_length=1)
+    one_off_cost: Annotated[Money, Field(le=1e9)] = 0.0
+    labour: dict[str, float] = Field(default_factory=dict)
     changes: tuple[Change, ...] = ()
 
 
 @dataclass(frozen=True)
 class Scenario:
-    """A scenario: its name, and each changed line as it would be, by name."""
+    """A scenario.
+
+    Attributes
+    ----------
+    name : str
+    lines : dict of str to Line
+        Each changed line as it would be, by name.
+    factors : dict of str to DemandFactor
+        What the demand of changed lines is multiplied by, where it changes.
+    labour : Labour or None
+        The labour that there would be; None: as now.
+    one_off_cost : float
+        [money]
+    """
 
     name: str
     lines: dict[str, Line]
+    factors: dict[str, DemandFactor] = field(default_factory=dict)
+    labour: Labour | None = None
+    one_off_cost: float = 0.0
+
+    @property
+    def changes_nothing(self) -> bool:
+        """Whether all lines and all labour stay as they are."""
+        return not self.lines and self.labour is None
+
+    def store(self, store: Store) -> Store:
+        """The store with the scenario's labour, its lines as they are."""
+        return store if self.labour is None else store.model_copy(update={"labour": self.labour})
 
 
 def read_scenario(path: str | Path, store: Store) -> Scenario:
     """Read a scenario file against a store.
-
-    A change of `shelf_life_days` alone moves the day of reduction along, so that it keeps its
-    distance to the last day.
 
     Parameters
     ----------
@@ -56,56 +82,55 @@ def read_scenario(path: str | Path, store: Store) -> Scenario:
     ------
     ScenarioError
         When the file is unreadable, or a change names no line of the store, names a setting
-        that no line has, or leads to an impossible line.
+        that no line has, contradicts another, or leads to an impossible line.
     """
-    path = Path(path)
-    content = checked(ScenarioFile, read_toml(path, ScenarioError), path, ScenarioError)
-    return Scenario(content.name, changed_lines(content.changes, store, str(path)))
+    return parsed_scenario(read_text(Path(path), ScenarioError), str(path), store)
 
 
-def changed_lines(changes: Iterable[Change], store: Store, source: str) -> dict[str, Line]:
-    """The lines that `changes` lead to, by name; `source` is named in messages.
+def parsed_scenario(text: str, source: str, store: Store) -> Scenario:
+    """A scenario from the text of its file; `source` is named in messages, else `read_scenario`."""
+    toml = parsed_toml(text, source, ScenarioError)
+    content = checked(ScenarioFile, toml, source, ScenarioError, text)
+    named = Source(source, text)
+    lines, factors = changed_lines(content.changes, store, named)
+    return Scenario(
+        content.name, lines, factors, _labour(content.labour, store, named), content.one_off_cost
+    )
 
-    Raises
-    ------
-    ScenarioError
-        As `read_scenario`.
+
+def scenario_text(name: str, line: str, fields: Mapping[str, float], one_off_cost: float) -> str:
+    """The file of a scenario that changes one line.
+
+    Parameters
+    ----------
+    name : str
+    line : str
+    fields : mapping of str to float
+        Settings of the line, or changes of them, by name.
+    one_off_cost : float
+        [money]
     """
-    names = [line.name for line in store.lines]
-    lines: dict[str, Line] = {}
-    for change in changes:
-        where = f"{source}, change of {change.line!r}"
-        if change.line not in names:
-            raise ScenarioError(
-                f"{where}: the store has no such line. Its lines are: {', '.join(names)}."
-            )
-        if change.line in lines:
-            raise ScenarioError(
-                f"{where}: the line is changed twice. Put all its changes in one block."
-            )
-        fields = change.model_extra or {}
-        unknown = [field for field in fields if field not in CHANGEABLE]
-        if unknown:
-            raise ScenarioError(
-                f"{where}: {unknown[0]!r} cannot be changed. What can: {', '.join(CHANGEABLE)}."
-            )
-        lines[change.line] = _changed(store.line(change.line), fields, where)
-    return lines
+    # strings and numbers of JSON are strings and numbers of TOML
+    head = f"name = {json.dumps(name)}\none_off_cost = {json.dumps(float(one_off_cost))}\n"
+    rows = [f"{field} = {json.dumps(value)}" for field, value in fields.items()]
+    return "\n".join([head, "[[changes]]", f"line = {json.dumps(line)}", *rows, ""])
 
 
-def _changed(line: Line, fields: dict[str, Any], where: str) -> Line:
-    life = fields.get("shelf_life_days", line.shelf_life_days)
-    moved = line.with_life(life) if isinstance(life, int) else line
-    # the studied lives belong to the line as it is, not to the one that is offered
-    settings = moved.model_dump(exclude={"shelf_life_study"}) | fields
+def _labour(changed: dict[str, float], store: Store, source: Source) -> Labour | None:
+    if not changed:
+        return None
     try:
-        return Line.model_validate(settings)
+        labour = Labour.model_validate(store.labour.model_dump() | changed)
     except ValidationError as error:
         fault = error.errors()[0]
-        setting = ".".join(str(key) for key in fault["loc"])
-        message = fault["msg"].removeprefix("Value error, ").replace("Input should", "should")
-        found = f", but was {fault['input']!r}" if setting else ""
+        setting = str(fault["loc"][0])
+        number = line_number(("labour", setting), source.text)
+        if setting not in Labour.model_fields:
+            message = f"there is no such setting. What there is: {', '.join(Labour.model_fields)}"
+        else:
+            message = fault["msg"].replace("Input should", "must")
+            message += f", but was {fault['input']!r}"
         raise ScenarioError(
-            f"{where}: {f'{setting} ' if setting else ''}{message}{found}. Correct the file and "
-            "run again."
+            f"{source.name}, line {number}, labour, {setting}: {message}."
         ) from error
+    return None if labour == store.labour else labour

@@ -376,7 +376,17 @@ def test_plan_goes_on_past_a_bad_row(flawed: Path, tmp_path: Path) -> None:
     assert sorted(content(tmp_path / "out")) == PLAN_FILES
 
 
-def test_compare_writes_a_row_a_scenario(
+COMPARISON_FILES = [
+    "break_even.csv",
+    "comparison.csv",
+    "decision_sheets.html",
+    "decision_sheets.xlsx",
+    "sensitivity.csv",
+    "switch_map.csv",
+]
+
+
+def test_compare_writes_what_a_scenario_changes(
     small_folder: Path, sample_folder: Path, tmp_path: Path
 ) -> None:
     longer = sample_folder / "scenarios" / "longer_life_dough.toml"
@@ -384,21 +394,29 @@ def test_compare_writes_a_row_a_scenario(
     same.write_text('name = "As it is"\n', encoding="utf-8")
     ended = run("compare", small_folder, longer, same, "--out", tmp_path / "out")
     assert (ended.code, ended.err) == (DONE, "")
-    assert sorted(content(tmp_path / "out")) == ["comparison.csv"]
-    written = rows(tmp_path / "out" / "comparison.csv")
+    assert sorted(content(tmp_path / "out")) == COMPARISON_FILES
+    written = [
+        row
+        for row in rows(tmp_path / "out" / "comparison.csv")
+        if (row["under"], row["measure"]) == ("each line under its own best plan", "loss_week")
+    ]
     assert [row["scenario"] for row in written] == [
         "Italian loaf from a four-day dough",
         "As it is",
     ]
-    assert list(written[0])[:5] == [
+    assert list(written[0]) == [
         "scenario",
-        "loss_week_now",
-        "loss_week_scenario",
-        "loss_week_difference",
-        "loss_week_difference_se",
+        "under",
+        "measure",
+        "now",
+        "switched",
+        "difference",
+        "difference_se",
+        "difference_low",
+        "difference_high",
     ]
-    assert float(written[0]["loss_week_difference"]) != 0
-    assert float(written[1]["loss_week_difference"]) == 0
+    assert float(written[0]["difference"]) != 0
+    assert float(written[1]["difference"]) == 0
     assert "Check allergens and labels" in ended.out
 
 
@@ -489,6 +507,15 @@ def test_a_file_in_the_place_of_the_out_folder(small_folder: Path, tmp_path: Pat
     [
         ('[[changes]]\nline = "Moon cake"\nprice = 2.0\n', ["'Moon cake'", "no such line"]),
         ('[[changes]]\nline = "Italian loaf"\ndough_cost = -1\n', ["dough_cost", "-1"]),
+        (
+            '[[changes]]\nline = "Custard eclairs"\nextra_days = 6\n',
+            ["line 4", "8 days", "7 days"],
+        ),
+        (
+            "[[changes]]\nall = true\nextra_cost = 0.1\n"
+            '[[changes]]\nline = "Italian loaf"\ndough_cost = 1.0\n',
+            ["line 7", "line 4", "contradicts"],
+        ),
         ("changes = 4\n", ["changes"]),
         ("[[changes\n", ["TOML"]),
     ],

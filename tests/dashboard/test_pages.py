@@ -155,7 +155,8 @@ def test_a_line_switch_gets_an_answer() -> None:
     said = " ".join(texts(app.markdown))
     assert "In nine of ten futures" in said
     assert "allergens" in " ".join(texts(app.caption))
-    assert downloads(app) == ["comparison.csv"]
+    assert "It pays up to a dough cost of" in said.replace("\\", "")
+    assert downloads(app) == ["scenario.toml", "comparison.csv", "decision_sheets.html"]
 
 
 @pytest.mark.usefixtures("small_store")

@@ -20,7 +20,7 @@ def test_shared_and_own_noise_make_up_the_dispersion() -> None:
     shocks = store_shocks(AHEAD, n_paths, shock, seed=1)
     means = np.full((len(AHEAD), n_paths), mean)
     one, other = (
-        drawn_units(means, np.full(n_paths, alpha), shocks, np.random.default_rng(seed))
+        drawn_units(means, np.full(n_paths, alpha), shocks, np.random.default_rng(seed))[0]
         for seed in (2, 3)
     )
     n = one.size
@@ -33,7 +33,7 @@ def test_shared_and_own_noise_make_up_the_dispersion() -> None:
 def test_a_line_with_little_noise_keeps_some_of_its_own() -> None:
     shocks = store_shocks(AHEAD, 2000, 0.5, seed=1)
     means = np.full((len(AHEAD), 2000), 50.0)
-    calm = drawn_units(means, np.full(2000, 0.05), shocks, np.random.default_rng(2))
+    calm, _ = drawn_units(means, np.full(2000, 0.05), shocks, np.random.default_rng(2))
     assert calm.var() == pytest.approx(50 + 0.05 * 50**2, rel=0.02)
 
 

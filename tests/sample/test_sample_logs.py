@@ -1,7 +1,6 @@
 """The written logs: canonical, in balance, of a believable size, the same for the same seed."""
 
 import shutil
-import tomllib
 from datetime import date
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from shrinkwise.profile.reading import read_store
 from shrinkwise.profile.store import Store
 from shrinkwise.sample.logs import play_store, sample_tables, write_sample
 from shrinkwise.sample.truth import TRUTH
+from shrinkwise.scenarios.scenario import read_scenario
 
 CHECKED_IN = Path(__file__).parents[2] / "sample_data"
 HEADERS = {
@@ -25,7 +25,12 @@ HEADERS = {
     "counts": "date,product,units",
     "events": "date,product,kind,unit_price",
 }
-SCENARIO_FILES = {"scenarios/longer_life_dough.toml", "scenarios/cheaper_dough.toml"}
+SCENARIO_FILES = {
+    "scenarios/longer_life_dough.toml",
+    "scenarios/cheaper_dough.toml",
+    "scenarios/longer_life_rolls.toml",
+    "scenarios/dearer_hours.toml",
+}
 
 
 @pytest.fixture(scope="module")
@@ -90,11 +95,9 @@ def test_store_toml_is_valid_and_says_everything(store: Store) -> None:
 
 def test_scenarios_name_lines_and_settings_that_exist(folder: Path, store: Store) -> None:
     for name in SCENARIO_FILES:
-        scenario = tomllib.loads((folder / name).read_text())
-        assert scenario["name"]
-        for change in scenario["changes"]:
-            line = store.line(change.pop("line"))
-            type(line).model_validate(line.model_dump() | change)
+        scenario = read_scenario(folder / name, store)
+        assert scenario.name
+        assert not scenario.changes_nothing
 
 
 def test_logs_are_in_balance_at_every_count(tables: dict[str, pl.DataFrame]) -> None:

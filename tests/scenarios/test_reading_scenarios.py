@@ -4,10 +4,11 @@ from pathlib import Path
 
 import pytest
 
+from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.errors import ScenarioError
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
-from shrinkwise.scenarios.scenario import read_scenario
+from shrinkwise.scenarios.scenario import parsed_scenario, read_scenario, scenario_text
 
 
 @pytest.fixture
@@ -54,6 +55,56 @@ def test_no_changes_and_many_changes(store: Store, tmp_path: Path) -> None:
     assert {name: line.price for name, line in lines.items()} == {"Bagels": 4.99, "Sub rolls": 4.5}
 
 
+def test_a_category_all_lines_and_one_line_in_one_file(store: Store, tmp_path: Path) -> None:
+    path = written(
+        tmp_path,
+        'name = "A dearer bin"\none_off_cost = 40\n[labour]\nwage_per_hour = 28\n'
+        "[[changes]]\nall = true\ndisposal_cost = 0.12\n"
+        '[[changes]]\ncategory = "breakfast"\nextra_days = 1\nextra_cost = 0.03\n'
+        '[[changes]]\nline = "Bagels"\nprice = 4.79\ndemand_factor = 0.95\n',
+    )
+    offer = read_scenario(path, store)
+    assert list(offer.lines) == [line.name for line in store.lines]
+    assert {line.disposal_cost for line in offer.lines.values()} == {0.12}
+    bagels, was = offer.lines["Bagels"], store.line("Bagels")
+    assert (bagels.shelf_life_days, bagels.reduce_on_day) == (4, 4)
+    assert (bagels.dough_cost, bagels.price) == (round(was.dough_cost + 0.03, 4), 4.79)
+    assert offer.lines["Burger buns"].dough_cost == store.line("Burger buns").dough_cost
+    assert offer.factors == {"Bagels": DemandFactor(0.95, 0.0)}
+    assert offer.one_off_cost == 40
+    # the store's other minutes stay
+    assert offer.labour == store.labour.model_copy(update={"wage_per_hour": 28.0})
+
+
+def test_the_same_setting_said_twice_the_same_way_is_no_contradiction(
+    store: Store, tmp_path: Path
+) -> None:
+    path = written(
+        tmp_path,
+        one_change("Bagels", "extra_days = 1")
+        + '[[changes]]\ncategory = "breakfast"\nextra_days = 1\n',
+    )
+    assert read_scenario(path, store).lines["Bagels"].shelf_life_days == 4
+
+
+def test_labour_as_it_is_is_no_change(store: Store, tmp_path: Path) -> None:
+    wage = store.labour.wage_per_hour
+    path = written(tmp_path, f'name = "Same"\n[labour]\nwage_per_hour = {wage}\n')
+    assert read_scenario(path, store).changes_nothing
+
+
+def test_what_is_written_is_read_again(store: Store, tmp_path: Path) -> None:
+    name = 'A "longer" life \\ für € 2\n'
+    fields = {"shelf_life_days": 4, "dough_cost": 1.4, "price": 4.6}
+    text = scenario_text(name, "Bagels", fields, 40)
+    path = written(tmp_path, text)
+    offer = read_scenario(path, store)
+    assert offer == parsed_scenario(text, "the form", store)
+    assert (offer.name, offer.one_off_cost) == (name, 40.0)
+    bagels = offer.lines["Bagels"]
+    assert (bagels.shelf_life_days, bagels.dough_cost, bagels.price) == (4, 1.4, 4.6)
+
+
 REFUSED = {
     "unknown line": (one_change("Moon cake", "price = 2.0"), ["'Moon cake'", "Burger buns"]),
     "unknown setting": (one_change("Bagels", "colour = 3"), ["'colour'", "dough_cost"]),
@@ -70,8 +121,46 @@ REFUSED = {
     ),
     "changed twice": (
         one_change("Bagels", "price = 4.99") + '[[changes]]\nline = "Bagels"\ndough_cost = 1.2\n',
-        ["'Bagels'", "twice"],
+        ["line 5", "line 2", "'Bagels'", "twice"],
     ),
+    "extra days below one": (one_change("Bagels", "extra_days = -3"), ["line 4", "was 0"]),
+    "extra days that are not whole": (one_change("Bagels", "extra_days = 1.5"), ["Line 4", "1.5"]),
+    "a saving that is more than the dough": (
+        one_change("Bagels", "extra_cost = -2.0"),
+        ["line 4", "dough_cost", "-0.68"],
+    ),
+    "extra days of a filled line": (
+        one_change("Custard eclairs", "extra_days = 6"),
+        ["line 4", "8 days", "7 days"],
+    ),
+    "all lines, one of them filled": (
+        'name = "All"\n[[changes]]\nall = true\nextra_days = 6\n',
+        ["line 4", "'Cheese danish'", "7 days"],
+    ),
+    "a factor of nothing": (one_change("Bagels", "demand_factor = 0"), ["Line 4", "greater than"]),
+    "a negative deviation": (one_change("Bagels", "demand_factor_sd = -0.1"), ["Line 4", "-0.1"]),
+    "a line and a category": (
+        one_change("Bagels", 'category = "rolls"'),
+        ["line 2", "one of the three"],
+    ),
+    "no such category": (
+        'name = "All"\n[[changes]]\ncategory = "cakes"\nprice = 3.0\n',
+        ["line 3", "'cakes'", "breakfast"],
+    ),
+    "two lives in one block": (
+        one_change("Bagels", "shelf_life_days = 4", "extra_days = 2"),
+        ["line 5", "line 4", "extra_days = 2 contradicts shelf_life_days = 4"],
+    ),
+    "a category against one of its lines": (
+        one_change("Bagels", "price = 4.99") + '[[changes]]\ncategory = "breakfast"\nprice = 5.0\n',
+        ["line 7", "line 4", "price = 5.0 contradicts price = 4.99"],
+    ),
+    "a negative one-off cost": ('name = "An offer"\none_off_cost = -1\n', ["Line 2", "-1"]),
+    "a labour setting that is none": (
+        'name = "An offer"\n[labour]\nhourly = 30\n',
+        ["line 3", "hourly", "wage_per_hour"],
+    ),
+    "a negative wage": ('name = "An offer"\n[labour]\nwage_per_hour = -3\n', ["line 3", "-3"]),
     "not TOML": ("name = An offer\n", ["TOML"]),
     "no name": ('[[changes]]\nline = "Bagels"\nprice = 4.99\n', ["missing"]),
     "a change without a line": ('name = "An offer"\n[[changes]]\nprice = 4.99\n', ["line"]),

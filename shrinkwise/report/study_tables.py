@@ -1,0 +1,93 @@
+"""Break-evens, what must be true and the map of offers as tables."""
+
+from collections.abc import Iterable
+from itertools import chain
+
+import polars as pl
+
+from shrinkwise.scenarios.study import SwitchStudy
+
+NamedStudy = tuple[str, SwitchStudy]
+"""A scenario's name and the study of its one changed line."""
+
+DECIMALS = 4
+"""Of tables with prices in tenths of a cent."""
+
+BREAK_EVEN_COLUMNS = {
+    "scenario": pl.String,
+    "product": pl.String,
+    "term": pl.String,
+    "offered": pl.Float64,
+    "break_even": pl.Float64,
+    "break_even_low": pl.Float64,
+    "break_even_high": pl.Float64,
+    "difference_week": pl.Float64,
+    "difference_week_se": pl.Float64,
+}
+SWING_COLUMNS = {
+    "scenario": pl.String,
+    "product": pl.String,
+    "assumption": pl.String,
+    "low": pl.Float64,
+    "high": pl.Float64,
+    "difference_week_low": pl.Float64,
+    "difference_week_high": pl.Float64,
+}
+MAP_COLUMNS = {
+    "scenario": pl.String,
+    "product": pl.String,
+    "extra_days": pl.Int64,
+    "extra_cost": pl.Float64,
+    "difference_week": pl.Float64,
+    "zero_extra_cost": pl.Float64,
+}
+
+
+def break_even_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
+    """A row per scenario and term: what is offered, and the highest dough_cost or the lowest
+    price [money per unit], the smallest demand_factor or the fewest extra_days at which the
+    switch still pays; between low and high it lies in nine of ten futures. difference_week is
+    what the switch brings when the line is planned anew there, the one-off cost spread over a
+    year. Empty where there is none.
+    """
+    rows = [
+        (
+            name,
+            study.offer.offered.name,
+            one.term,
+            one.offered,
+            one.root,
+            one.low,
+            one.high,
+            one.difference,
+            one.difference_se,
+        )
+        for name, study in studies
+        for one in study.break_evens
+    ]
+    return pl.DataFrame(rows, schema=BREAK_EVEN_COLUMNS, orient="row")
+
+
+def swings_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
+    """A row per scenario and assumption: the ends of its range, and what the switch brings there,
+    the one-off cost spread over a year [money per week]; the widest first."""
+    rows = [
+        (name, study.offer.offered.name, s.assumption, s.low, s.high, s.at_low, s.at_high)
+        for name, study in studies
+        for s in study.swings
+    ]
+    return pl.DataFrame(rows, schema=SWING_COLUMNS, orient="row")
+
+
+def map_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
+    """A row per scenario, extra days and extra cost: what the switch brings [money per week], and
+    the extra cost at which that many days bring nothing."""
+    rows = chain.from_iterable(
+        (
+            (name, study.offer.offered.name, column.extra_days, cost, brings, column.zero)
+            for cost, brings in zip(column.extra_cost, column.brings, strict=True)
+        )
+        for name, study in studies
+        for column in study.map
+    )
+    return pl.DataFrame(list(rows), schema=MAP_COLUMNS, orient="row")

@@ -1,0 +1,98 @@
+"""What an offer's study says, in sentences."""
+
+from shrinkwise.report.words import count_text, money_text
+from shrinkwise.scenarios.break_even import BreakEven
+from shrinkwise.scenarios.sensitivity import Swing
+from shrinkwise.scenarios.study import SwitchStudy
+
+ASSUMPTIONS = {
+    "dough_cost": "dough cost",
+    "demand_factor": "demand after the switch",
+    "shelf_life_days": "days that it really keeps",
+    "wage_per_hour": "wage",
+    "minutes_per_bake": "set-up of a bake",
+    "disposal_cost": "disposal cost",
+    "demand_units_week": "level of demand",
+    "oldest_first_share": "oldest-first share",
+}
+"""What must be true, and how it is called."""
+
+_TERMS = {
+    "dough_cost": ("up to a dough cost of {}", "at no dough cost"),
+    "price": ("from a price of {} on", "at no price up to four times the offered one"),
+    "demand_factor": ("from {} of the present demand on", "at no demand up to three times as high"),
+    "extra_days": ("from {} of shelf life on", "with no shelf life that was looked at"),
+}
+
+
+def break_even_text(found: BreakEven, currency: str) -> str:
+    """'It pays up to a dough cost of USD 1.07 (offered USD 1.12; ...)'."""
+    some, none = _TERMS[found.term]
+    offered = _value(found.term, found.offered, currency)
+    if found.root is None:
+        return f"It pays {none} (offered {offered})."
+    ends = [_value(found.term, end, currency) for end in (found.low, found.high) if end is not None]
+    if len(ends) == 2 and ends[0] != ends[1]:
+        doubt = f"; in nine of ten futures {ends[0]} to {ends[1]}"
+    else:
+        doubt = "" if len(ends) == 2 else "; in some futures not at all"
+    place = some.format(_value(found.term, found.root, currency))
+    return f"It pays {place} (offered {offered}{doubt})."
+
+
+def _value(term: str, value: float, currency: str) -> str:
+    if term == "demand_factor":
+        return f"{100 * value:.0f}%"
+    if term == "extra_days":
+        return extra_days_text(int(value))
+    return f"{currency} {value:,.3f}"
+
+
+def extra_days_text(extra: int) -> str:
+    """'2 days more', '1 day less', 'the present days'."""
+    if extra == 0:
+        return "the present days"
+    return f"{count_text(abs(extra), 'day')} {'more' if extra > 0 else 'less'}"
+
+
+def swing_text(swing: Swing, currency: str) -> str:
+    """'dough cost (USD 1.06 to USD 1.18)'."""
+    low, high = (_end(swing.assumption, end, currency) for end in (swing.low, swing.high))
+    return f"{ASSUMPTIONS[swing.assumption]} ({low} to {high})"
+
+
+def _end(assumption: str, value: float, currency: str) -> str:
+    if assumption in ("demand_factor", "oldest_first_share"):
+        return f"{100 * value:.0f}%"
+    if assumption == "shelf_life_days":
+        return f"{value:.0f}"
+    if assumption == "minutes_per_bake":
+        return f"{value:g} min"
+    if assumption == "demand_units_week":
+        return f"{value:.0f} units a week"
+    return f"{currency} {value:,.2f}"
+
+
+def deciding_text(study: SwitchStudy, currency: str) -> str:
+    """Which assumption decides the answer."""
+    offered = float(study.offer.brings.mean())
+    turning = [swing for swing in study.swings if swing.turns(offered)]
+    first = (turning or study.swings)[0]
+    low, high = (money_text(end, currency) for end in (first.at_low, first.at_high))
+    moved = f"over its range the week goes from {low} to {high}"
+    if not turning:
+        return (
+            "No single assumption turns the answer within its range; what moves it furthest is "
+            f"the {swing_text(first, currency)}: {moved}."
+        )
+    text = f"What decides the answer is the {swing_text(first, currency)}: {moved}"
+    others = [ASSUMPTIONS[swing.assumption] for swing in turning[1:]]
+    return f"{text}. Also able to turn it: {', '.join(others)}." if others else f"{text}."
+
+
+def study_sentences(study: SwitchStudy | None, currency: str) -> list[str]:
+    """Where an offer breaks even, and which assumption decides."""
+    if study is None:
+        return ["Break-evens are looked for where one line changes, and only one."]
+    found = [break_even_text(one, currency) for one in study.break_evens]
+    return [*found, deciding_text(study, currency)]

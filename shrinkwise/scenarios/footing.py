@@ -1,0 +1,190 @@
+"""The same footing for today's lines and for those offered: futures, habits and store."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Self
+from zlib import crc32
+
+from shrinkwise.demand.factor import DemandFactor
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.planning.habit import Habit, habit_policy, present_habit
+from shrinkwise.planning.judging import Judging, chosen_rule, drawn_futures
+from shrinkwise.planning.outcome import Outcome, line_outcome
+from shrinkwise.planning.rule import Rule, policy_of
+from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Store
+from shrinkwise.records.tables import Records
+from shrinkwise.shelf.model import ShelfModel
+
+
+@dataclass(frozen=True)
+class Sale:
+    """A line under the best plan for the days for which it is sold: its `shelf_life_days`.
+
+    Attributes
+    ----------
+    line : Line
+    rule : Rule
+    plain : Rule
+        The best rule without a table of batches: its targets can be carried over to a demand
+        that is higher or lower.
+    outcome : Outcome
+    """
+
+    line: Line
+    rule: Rule
+    plain: Rule
+    outcome: Outcome
+
+
+@dataclass(frozen=True)
+class LineCase:
+    """A line under its own best plan, and under the present habit.
+
+    Attributes
+    ----------
+    line : Line
+        It may be sold for fewer days than its code allows, where that costs less: its
+        `shelf_life_days` are the days for which it is sold.
+    coded_life_days : int
+        Those of the code [days].
+    rule : Rule
+    outcome : Outcome
+        A week under its own best plan.
+    habit : Outcome
+        A week when it is baked as the present line is and sold until its code is used up.
+    sales : tuple of Sale
+        The best plan for every number of days for which it may be sold, the most days first.
+    """
+
+    line: Line
+    coded_life_days: int
+    rule: Rule
+    outcome: Outcome
+    habit: Outcome
+    sales: tuple[Sale, ...]
+
+
+@dataclass(frozen=True)
+class Source:
+    """What futures are drawn from when the demand is not as it is now."""
+
+    start: date
+    demand: DemandModel
+    shelf: ShelfModel
+
+
+@dataclass(frozen=True)
+class Footing:
+    """What lines are weighed on.
+
+    Attributes
+    ----------
+    store : Store
+    futures : dict of str to Judging
+        Of every line with a demand, by name.
+    habits : dict of str to Habit
+    settings : PlanSettings
+    source : Source or None
+        None: no line may have another demand.
+    """
+
+    store: Store
+    futures: dict[str, Judging]
+    habits: dict[str, Habit]
+    settings: PlanSettings
+    source: Source | None = None
+
+    @classmethod
+    def of(
+        cls, records: Records, demand: DemandModel, shelf: ShelfModel, settings: PlanSettings
+    ) -> Self:
+        """The footing that a store's records give."""
+        start, store = planning_start(records), records.profile
+        futures = drawn_futures(start, store, demand, shelf, settings)
+        habits = {
+            name: present_habit(demand.ledgers[name], demand, judging.search)
+            for name, judging in futures.items()
+        }
+        return cls(store, futures, habits, settings, Source(start, demand, shelf))
+
+    @property
+    def lines(self) -> list[Line]:
+        """Today's lines that have a demand."""
+        return [line for line in self.store.lines if line.name in self.futures]
+
+    def judging(self, name: str, factor: DemandFactor | None) -> Judging:
+        """A line's futures, its demand multiplied by a factor; None for none.
+
+        Raises
+        ------
+        ValueError
+            When there is nothing to draw another demand from.
+        """
+        if factor is None:
+            return self.futures[name]
+        if self.source is None:
+            raise ValueError("a demand factor needs a source to draw futures from")
+        start, demand, shelf = self.source.start, self.source.demand, self.source.shelf
+        drawn = drawn_futures(
+            start, self.store, demand.only(name), shelf, self.settings, {name: factor}
+        )
+        return drawn[name]
+
+    def sale(self, line: Line, store: Store, judging: Judging) -> Sale:
+        """The best plan of a line that is sold for its whole shelf life."""
+        days = self.habits[line.name].bake_days
+        choice = chosen_rule(line, store, judging, days, self.settings)
+        return Sale(
+            line=line,
+            rule=choice.rule,
+            plain=next(rule for rule in choice.options if rule.batch_table is None),
+            outcome=played_rule(choice.rule, line, store, judging),
+        )
+
+    def case(self, line: Line, store: Store, factor: DemandFactor | None = None) -> LineCase:
+        """A line under its own best plan and under the present habit.
+
+        Parameters
+        ----------
+        line : Line
+            As it would be.
+        store : Store
+            With the labour that there would be.
+        factor : DemandFactor, optional
+            Of the demand of the present line.
+        """
+        present = self.store.line(line.name)
+        habit, judging = self.habits[line.name], self.judging(line.name, factor)
+
+        sales = tuple(self.sale(sold, store, judging) for sold in _sold_for(line, present))
+        best = min(sales, key=lambda one: float(one.outcome.money.loss.mean()))
+        seed = crc32(f"habit {self.settings.seed} {line.name}".encode())
+        # the habit was read from the stock at close, and does not know of another shelf life
+        as_now = line.with_life(present.shelf_life_days)
+        policy = habit_policy(habit, as_now, judging.judge, seed)
+        as_seen = judging.judge.counted_at_close()
+        return LineCase(
+            line=best.line,
+            coded_life_days=line.shelf_life_days,
+            rule=best.rule,
+            outcome=best.outcome,
+            habit=line_outcome(line, store.labour, as_seen, policy),
+            sales=sales,
+        )
+
+
+def played_rule(rule: Rule, line: Line, store: Store, judging: Judging) -> Outcome:
+    """A week of a line under a rule, on the futures on which plans are judged."""
+    policy = policy_of([rule], judging.judge, line)
+    return line_outcome(line, store.labour, judging.judge, policy)
+
+
+def _sold_for(changed: Line, present: Line) -> list[Line]:
+    """The changed line sold for its whole life, and for fewer days down to the present life.
+
+    Nothing forces a store to use up a longer code, so more days can never cost more.
+    """
+    shortest = min(present.shelf_life_days, changed.shelf_life_days)
+    return [changed.with_life(life) for life in range(changed.shelf_life_days, shortest - 1, -1)]

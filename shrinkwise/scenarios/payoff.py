@@ -1,0 +1,60 @@
+"""What a switch brings in a year, against what it costs once."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shrinkwise.scenarios.compare import WEEKS_A_YEAR, Comparison
+
+Floats = NDArray[np.float64]
+
+INTERVAL = (0.05, 0.95)
+"""Quantiles of the futures between which nine of ten lie."""
+
+
+@dataclass(frozen=True)
+class Payoff:
+    """What a switch brings.
+
+    Attributes
+    ----------
+    week : array of float, shape (n_paths,)
+        Result of a week with the switch less the result without [money per week].
+    one_off_cost : float
+        [money]
+    """
+
+    week: Floats
+    one_off_cost: float
+
+    @classmethod
+    def of(cls, comparison: Comparison, index: int, under_habit: bool = False) -> "Payoff":
+        """Of a scenario, each line under its best plan or under the present habit."""
+        then, now = comparison.scenarios[index], comparison.now
+        weeks = (then.habit, now.habit) if under_habit else (then.best, now.best)
+        difference = weeks[0].money.result - weeks[1].money.result
+        return cls(difference, comparison.asked[index].one_off_cost)
+
+    @property
+    def first_year(self) -> Floats:
+        """What the first year brings after the one-off costs, shape (n_paths,) [money]."""
+        return WEEKS_A_YEAR * self.week - self.one_off_cost
+
+    @property
+    def chance_pct(self) -> float:
+        """Chance that the switch pays within a year [% of futures]."""
+        return 100 * float((self.first_year > 0).mean())
+
+    @property
+    def payback_weeks(self) -> tuple[float | None, float | None, float | None]:
+        """Weeks until the one-off costs are earned back: on average, and where a week brings as
+        much, and as little, as nine of ten futures leave open; None: never."""
+        brought = (float(self.week.mean()), *np.quantile(self.week, INTERVAL[::-1]))
+        return tuple(_weeks(self.one_off_cost, week) for week in brought)  # type: ignore[return-value]
+
+
+def _weeks(cost: float, brought: float) -> float | None:
+    if cost == 0:
+        return 0.0 if brought >= 0 else None
+    return float(cost / brought) if brought > 0 else None
