@@ -40,7 +40,7 @@ def swing_bars(study: SwitchStudy, currency: str) -> Chart:
     )
     bars = (
         alt.Chart(table)
-        .mark_bar(size=13, color=CHANGE, opacity=0.75)
+        .mark_bar(size=11, color=CHANGE, opacity=0.75)
         .encode(
             x=alt.X("at_low:Q", title=f"What the switch brings [{currency} a week]"),
             x2="at_high:Q",
@@ -70,7 +70,7 @@ def swing_bars(study: SwitchStudy, currency: str) -> Chart:
             ),
         )
     )
-    return styled(bars + lines, title, height=24 * table.height)
+    return styled(bars + lines, title, height=30 * table.height)
 
 
 def offer_map(study: SwitchStudy, currency: str) -> Chart:
@@ -102,7 +102,7 @@ def offer_map(study: SwitchStudy, currency: str) -> Chart:
     y = alt.Y("extra_days:O", title="Extra days", sort="descending")
     cells = (
         alt.Chart(table)
-        .mark_bar(size=26)
+        .mark_bar()
         .encode(
             x=alt.X(
                 "from_cost:Q",
@@ -121,7 +121,7 @@ def offer_map(study: SwitchStudy, currency: str) -> Chart:
     )
     zeros = (
         alt.Chart(table.filter(pl.col("zero").is_between(low, high)).unique("extra_days"))
-        .mark_tick(thickness=3, size=30, color="black")
+        .mark_tick(thickness=3, size=24, color="black")
         .encode(x="zero:Q", y=y)
     )
     mark = pl.DataFrame({"extra_days": [days], "extra_cost": [cost], "mark": ["the offer"]})
@@ -136,7 +136,7 @@ def offer_map(study: SwitchStudy, currency: str) -> Chart:
             ),
         )
     )
-    return styled(cells + zeros + offer, title, height=34 * len(study.map))
+    return styled(cells + zeros + offer, title, height=max(44 * len(study.map), 120))
 
 
 def _worth(zero: float | None, currency: str) -> str:

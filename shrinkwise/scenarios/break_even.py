@@ -151,7 +151,7 @@ def days_break_even(pool: Pool) -> tuple[BreakEven, Pool]:
 
     def fewest(measure: Callable[[Floats], float]) -> int | None:
         lives = sorted({sale.line.shelf_life_days for sale in pool.sales})
-        return next((life for life in lives if measure(pool.upto(life).best()) >= 0), None)
+        return next((life for life in lives if measure(pool.upto(life).best()) > 0), None)
 
     def mean(brought: Floats) -> float:
         return float(brought.mean())
