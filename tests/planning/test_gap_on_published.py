@@ -37,7 +37,13 @@ from shrinkwise.profile.store import Labour, Store
 Picks = Literal["oldest", "freshest"]
 
 SETTINGS = PlanSettings(
-    weeks=52, screen_paths=64, search_paths=1024, polish_times=1, judge_paths=512
+    weeks=52,
+    screen_weeks=52,
+    screen_paths=64,
+    search_paths=1024,
+    polish_times=1,
+    judge_paths=512,
+    finalists=6,
 )
 """Futures enough that two targets a unit apart are told from each other."""
 
