@@ -39,13 +39,10 @@ def level_title(level: pl.DataFrame) -> str:
         pl.col("date") > last - timedelta(days=2 * RECENT_DAYS),
     )
     if before.is_empty():
-        return "Units sold a day, without the pattern of the week"
+        return f"Units sold a day: {RECENT_DAYS} days and no older ones to hold them against"
     now, then = (float(part["level_units"].mean()) for part in (recent, before))  # type: ignore[arg-type]
     change = 100 * (now / then - 1)
-    if abs(change) < 1:
-        return "The store sells as much as four weeks ago, the pattern of the week taken out"
-    way = "more" if change > 0 else "less"
-    return (
-        f"The store sells {abs(change):.0f}% {way} than in the four weeks before, the pattern of "
-        "the week taken out"
-    )
+    said = "within 1% of"
+    if abs(change) >= 1:
+        said = f"{abs(change):.0f}% {'more' if change > 0 else 'less'} than in"
+    return f"Units sold a day: {said} the four weeks before, the pattern of the week taken out"

@@ -37,9 +37,11 @@ def test_a_step_of_the_level_is_found_whatever_the_weekday(sample_records: Recor
     early, late = level["level_units"][5:50], level["level_units"][105:150]
     assert np.abs(early - 100).max() < 2  # type: ignore[operator]
     assert np.abs(late - 80).max() < 2  # type: ignore[operator]
-    assert level_title(level).startswith("The store sells as much as four weeks ago")
+    assert level_title(level).startswith("Units sold a day: within 1% of the four weeks before")
     # the last four weeks of the first 108 days are those after the step
-    assert level_title(level.head(107)).startswith(("The store sells 19%", "The store sells 20%"))
+    assert level_title(level.head(107)).startswith(
+        ("Units sold a day: 19% less", "Units sold a day: 20% less")
+    )
 
 
 def test_a_few_days_have_no_level(sample_records: Records) -> None:
