@@ -198,7 +198,7 @@ def test_a_switch_is_answered_in_the_browser(page: Page, port: int) -> None:
     page.get_by_role("button", name="Compare").click()
     answer = page.locator("h2").filter(has_text="The week comes out")
     expect(answer).to_be_visible(timeout=LONGEST)
-    expect(page.locator('[data-testid="stVegaLiteChart"]')).to_have_count(1, timeout=LONGEST)
+    expect(page.locator('[data-testid="stVegaLiteChart"]')).to_have_count(3, timeout=LONGEST)
     assert scrolls_sideways(page) == []
     assert console.errors == []
 
