@@ -96,8 +96,8 @@ def best_rules(
     the same two, unit by unit on all futures. From the best few the other kinds of rule begin:
     bakes that wait until enough is missing, bakes under a ceiling, counts by age, and set
     batches. Bakes that wait for any day until much is missing begin by themselves, and no bake
-    at all is always among the finalists. The best rules of all and the best plain top-up are
-    polished on more futures.
+    at all is always among the finalists. The best rules of all, the best plain top-up
+    and the best set batches are polished on more futures.
 
     Parameters
     ----------
@@ -130,7 +130,8 @@ def best_rules(
     found = [*plain, *_other_kinds(full, leaders), *_on_any_day(few, full, bake_weekdays)]
     found.append(Found(never := starts.no_bake(), float(full.demerits([never])[0])))
     found.sort(key=lambda one: one.demerit)
-    best = dict.fromkeys([*found[: settings.leaders], *plain[:1]])
+    uncounted = [one for one in found if one.rule.counts == "nothing" and one.rule.bake_days]
+    best = dict.fromkeys([*found[: settings.leaders], *plain[:1], *uncounted[:1]])
     polished = [every.improved(one.rule, polishing=True).rule for one in best]
     return list(dict.fromkeys([*polished, *(one.rule for one in found)]))
 
