@@ -2,6 +2,7 @@
 
 import os
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from shrinkwise.errors import ShrinkwiseError
@@ -34,6 +35,18 @@ def require_folder(folder: Path) -> None:
     """
     if folder.exists() and not folder.is_dir():
         raise ShrinkwiseError(f"{folder} is a file. Name a folder for what is to be written.")
+
+
+def write_files(folder: Path, contents: Mapping[str, str | bytes]) -> list[Path]:
+    """Write each content to the file of its name in `folder`, which is made when it is not there.
+
+    Raises
+    ------
+    ShrinkwiseError
+        When the folder or a file cannot be written.
+    """
+    make_folder(folder)
+    return [write_file(folder / name, content) for name, content in contents.items()]
 
 
 def write_file(path: Path, content: str | bytes) -> Path:

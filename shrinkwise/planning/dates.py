@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from shrinkwise.engine.policy import NO_BAKE, Policy
 from shrinkwise.planning import starts
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.outcome import Floats, Weighed, standard_error, weighed
+from shrinkwise.planning.outcome import Floats, Weighed, tie_margin, weighed
 from shrinkwise.planning.rule import Rule, Targets, policy_of
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
@@ -125,17 +125,15 @@ def best_targets(week: Week) -> Targets:
             return row
 
 
-def worth_it(week: Week, row: Targets, tie_errors: float, tie_pct: float) -> Targets:
-    """The targets without those that save nothing worth the change, the least worth first.
+def worth_it(week: Week, row: Targets) -> Targets:
+    """The targets without those that save nothing worth the change (see `tie_margin`), the least
+    worth first.
 
     Parameters
     ----------
     week : Week
         On other futures than those on which the targets were found.
     row : array of int16, shape (7,)
-    tie_errors, tie_pct : float
-        A target goes where the loss without it is no more than so many standard errors of the
-        difference, or that part of the loss, above the loss with it.
     """
     none = np.full(7, AS_STANDING, np.int16)
     while own := [int(date) for date in np.flatnonzero(row != AS_STANDING)]:
@@ -144,8 +142,7 @@ def worth_it(week: Week, row: Targets, tie_errors: float, tie_pct: float) -> Tar
         result = week.weighed([row, *without])
         short = result.short_of_floor_pct
         difference = result.losses[1:] - result.losses[0]
-        small = tie_pct / 100 * abs(float(result.losses[0].mean()))
-        allowed = [max(tie_errors * standard_error(one), small) for one in difference]
+        allowed = [tie_margin(one, result.losses[0]) for one in difference]
         excess: Floats = np.where(
             short[1:] <= short[0], difference.mean(axis=1) - np.array(allowed), np.inf
         )

@@ -11,7 +11,7 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.futures import Futures, line_futures
 from shrinkwise.planning.optimum import best_by_age
-from shrinkwise.planning.outcome import Floats, standard_error, weighed
+from shrinkwise.planning.outcome import Floats, tie_margin, weighed
 from shrinkwise.planning.rule import COUNTS, Rule, policy_of
 from shrinkwise.planning.search import best_rules
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -20,12 +20,6 @@ from shrinkwise.profile.store import Store
 from shrinkwise.progress import no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.model import ShelfModel
-
-TIE_ERRORS = 1.0
-"""Standard errors of the paired difference within which two finalists cost the same."""
-
-TIE_PCT = 0.2
-"""Difference that is no reason for more trouble, in percent of the loss."""
 
 PLAIN = (COUNTS.index("units"), False, False, False)
 """A top-up without a table or a ceiling that does not wait (see `_bother`)."""
@@ -141,7 +135,7 @@ class Choice:
             [money per week]
         """
         difference = losses - self.losses[0]
-        tied = [one.mean() <= TIE_ERRORS * standard_error(one) for one in difference]
+        tied = [one.mean() <= tie_margin(one, self.losses[0]) for one in difference]
         return np.where(tied, self.losses[0].mean(), losses.mean(axis=1))
 
     def taking(self, rule: Rule, losses: Floats, short_of_floor_pct: float) -> "Choice":
@@ -216,10 +210,9 @@ def _ties(choice: Choice, index: int, best: int) -> bool:
     """Whether an option costs as good as the same as the best, or within the noise of the futures
     does."""
     difference = choice.losses[index] - choice.losses[best]
-    small = TIE_PCT / 100 * abs(choice.losses[best].mean())
     return bool(
         choice.short_of_floor_pct[index] <= choice.short_of_floor_pct[best]
-        and difference.mean() <= max(TIE_ERRORS * standard_error(difference), small)
+        and difference.mean() <= tie_margin(difference, choice.losses[best])
     )
 
 

@@ -18,6 +18,13 @@ FLOOR_WEIGHT = 1e6
 """Of a point of in-stock below the floor, against money: no saving outweighs it."""
 
 
+TIE_ERRORS = 1.0
+"""Standard errors of the paired difference within which two finalists cost the same."""
+
+TIE_PCT = 0.2
+"""Difference that is no reason for more trouble, in percent of the loss."""
+
+
 @dataclass(frozen=True)
 class Outcome:
     """A week under one plan, on every path: all arrays have shape (n_paths,).
@@ -142,3 +149,18 @@ def standard_error(difference: Floats) -> float:
     if len(difference) < 2:
         return float("nan")
     return float(difference.std(ddof=1) / np.sqrt(len(difference)))
+
+
+def tie_margin(difference: Floats, losses: Floats) -> float:
+    """Difference of two plans up to which they cost the same: within the noise of the futures, or
+    too little to go to more trouble for [money per week].
+
+    Parameters
+    ----------
+    difference : array of float, shape (n_paths,)
+        Paired differences.
+    losses : array of float, shape (n_paths,)
+        Of the better plan.
+    """
+    small = TIE_PCT / 100 * abs(float(losses.mean()))
+    return max(TIE_ERRORS * standard_error(difference), small)

@@ -13,7 +13,6 @@ from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.calendar_weeks import named_week, week_name, week_of
 from shrinkwise.planning.dates import AS_STANDING, Week, best_targets, worth_it
 from shrinkwise.planning.futures import line_futures
-from shrinkwise.planning.judging import TIE_ERRORS, TIE_PCT
 from shrinkwise.planning.outcome import Floats, Outcome, line_outcome, played, standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
 from shrinkwise.planning.rule import Rule, Targets
@@ -172,7 +171,7 @@ def plan_week(
         # a line that does not pay is not baked for a holiday either
         row = np.full(7, AS_STANDING, np.int16)
         if standing.rule.bake_days:
-            row = worth_it(judged, best_targets(searched), TIE_ERRORS, TIE_PCT)
+            row = worth_it(judged, best_targets(searched))
         return _line_week(standing, judged, row, demand, dates, plan)
 
     lines = on_all_cores(plan_line, plan.lines, progress)

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from shrinkwise.files import make_folder, write_file
+from shrinkwise.files import write_files
 from shrinkwise.report import study_tables
 from shrinkwise.report.comparison_tables import comparison_table
 from shrinkwise.report.decision import decision
@@ -30,9 +30,7 @@ def write_comparison(
     ShrinkwiseError
         When the folder or a file cannot be written.
     """
-    contents = comparison_contents(comparison, studies)
-    make_folder(folder)
-    return [write_file(folder / name, content) for name, content in contents.items()]
+    return write_files(folder, comparison_contents(comparison, studies))
 
 
 def comparison_contents(

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import polars as pl
 
-from shrinkwise.files import make_folder, write_file
+from shrinkwise.files import write_files
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.report import charts, life_tables
 from shrinkwise.report.html import page, section, table_html
@@ -45,9 +45,7 @@ def write_life_study(study: LifeStudy, folder: Path) -> list[Path]:
     ShrinkwiseError
         When the folder or a file cannot be written.
     """
-    contents = life_contents(study)
-    make_folder(folder)
-    return [write_file(folder / name, content) for name, content in contents.items()]
+    return write_files(folder, life_contents(study))
 
 
 def life_contents(study: LifeStudy) -> dict[str, str]:
@@ -87,7 +85,7 @@ def _line(study: LineStudy, lives: pl.DataFrame, currency: str) -> str:
     of_line = lives.filter(pl.col("product") == name)
     parts = [f'<p class="caution">{escape(said)}</p>' for said in life_sentences(name, study.real)]
     parts += [
-        table_html(of_line.drop("product")),
+        table_html(of_line.select(_SHOWN)),
         charts.svg(charts.loss_by_life(of_line, name, currency)),
     ]
     if study.batches is not None and not study.batches.sell_through.is_empty():

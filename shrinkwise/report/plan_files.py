@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from shrinkwise.files import make_folder, write_file
+from shrinkwise.files import write_files
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import plan_tables
@@ -36,9 +36,7 @@ def write_plan(
     ShrinkwiseError
         When the folder or a file cannot be written.
     """
-    contents = plan_contents(plan, sheet, week)
-    make_folder(folder)
-    return [write_file(folder / name, content) for name, content in contents.items()]
+    return write_files(folder, plan_contents(plan, sheet, week))
 
 
 def plan_contents(

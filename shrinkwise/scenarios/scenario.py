@@ -60,11 +60,6 @@ class Scenario:
     labour: Labour | None = None
     one_off_cost: float = 0.0
 
-    @property
-    def changes_nothing(self) -> bool:
-        """Whether all lines and all labour stay as they are."""
-        return not self.lines and self.labour is None
-
     def store(self, store: Store) -> Store:
         """The store with the scenario's labour, its lines as they are."""
         return store if self.labour is None else store.model_copy(update={"labour": self.labour})

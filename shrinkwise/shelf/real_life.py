@@ -62,11 +62,6 @@ class RealLife:
         """Units are routinely sold, labelled or disposed of after the coded life."""
         return self._routine(self.sold_after_code) or self._routine(self.left_after_code)
 
-    @property
-    def real_days(self) -> int:
-        """Days on sale until disposals for quality start; the coded life where they do not."""
-        return self.coded_days if self.quality_from_day is None else self.quality_from_day
-
     def _routine(self, units: int) -> bool:
         return units >= max(FEW_UNITS, ROUTINE_PCT / 100 * self.baked)
 

@@ -8,13 +8,20 @@ import polars as pl
 import pytest
 
 from shrinkwise.demand.model import DemandModel, fit_demand
-from shrinkwise.engine.policy import NO_BAKE
+from shrinkwise.engine.policy import NO_BAKE, Days
+from shrinkwise.engine.streams import split_demand
+from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import present_habit
 from shrinkwise.planning.judging import judging_futures
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
+from shrinkwise.planning.outcome import weighed
 from shrinkwise.planning.plan import BakePlan, plan_bakes
+from shrinkwise.planning.rule import policy_of
+from shrinkwise.planning.search import best_rules
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.planning.starts import bake_day_sets
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Labour
 from shrinkwise.records.tables import Records
 from shrinkwise.sample.truth import TRUTH
 from shrinkwise.shelf.model import ShelfModel, fit_shelf
@@ -147,3 +154,21 @@ def test_sales_and_disposals_alone_give_a_plan_that_says_what_it_lacks(
     assert shelf.cannot_tell["Bagels"] == "there is no bakes log for this line"
     assert plan.share_unknown == shelf.cannot_tell
     assert len(plan.left_out) == 14
+
+
+def test_a_line_whose_every_bake_costs_more_than_it_brings_is_left_out() -> None:
+    """Four a day for five days at a margin of 2.80 bring 56; a bake costs 70. No step of a unit
+    leads from the best bakes to none."""
+    line = Line(
+        name="Rye", category="breads", price=4, dough_cost=1.2, shelf_life_days=5, filled=False
+    )
+    labour = Labour(wage_per_hour=60, minutes_per_bake=70)
+    demand = np.random.default_rng(1).poisson(4, (56, 40))
+    streams = split_demand(demand, np.full(40, 0.5), 1)
+    days = Days(np.arange(56) % 7, np.ones(56, bool), 14)
+    futures = Futures(streams, np.full(demand.shape, 4.0), days)
+    found = best_rules(line, labour, futures, tuple(range(7)), tuple(range(7)), QUICK)
+    losses = weighed(line, labour, futures, policy_of(found, futures, line)).losses.mean(axis=1)
+    never = next(place for place, rule in enumerate(found) if not rule.bake_days)
+    assert losses[never] == pytest.approx(losses.min())
+    assert losses[never] == pytest.approx(line.unit_margin * demand[14:].sum(axis=0).mean() / 6)

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from shrinkwise.planning.week import WeekPlan, coming_weeks, first_day, plan_wee
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 from shrinkwise.records.tables import Records
-from shrinkwise.report.week_tables import differing_table, week_headline, week_table
+from shrinkwise.report.week_tables import differing_table, week_headline, week_table, why_differs
 from shrinkwise.shelf.model import ShelfModel
 
 NO_LABOUR = Labour(
@@ -70,7 +71,7 @@ def test_a_busy_date_gets_the_newsvendor_batch_of_its_own_demand() -> None:
     best = [int(np.quantile(demand_of(usual, d), 2 / 3, method="inverted_cdf")) for d in range(7)]
     standing = [best[0]] * 7
     week = week_of(means, 1, standing, 2000, 1)
-    found = worth_it(week_of(means, 1, standing, 2000, 2), best_targets(week), 1.0, 0.2)
+    found = worth_it(week_of(means, 1, standing, 2000, 2), best_targets(week))
     assert found[BUSY] == best[BUSY]
     assert (np.delete(found, BUSY) == AS_STANDING).all()
 
@@ -90,7 +91,7 @@ def test_a_busy_day_without_a_bake_is_baked_for_on_the_day_before() -> None:
 def test_a_target_that_costs_money_is_taken_out() -> None:
     week = week_of([10.0] * 7, 2, [16] * 7, 500, 1)
     row = np.array([AS_STANDING, 60, AS_STANDING, 0, AS_STANDING, NO_BAKE, 1], np.int16)
-    assert (worth_it(week, row, 1.0, 0.2) == AS_STANDING).all()
+    assert (worth_it(week, row) == AS_STANDING).all()
 
 
 def test_the_rule_holds_before_and_after_the_week_and_on_dates_without_a_target() -> None:
@@ -196,3 +197,73 @@ def test_coming_weeks_begin_after_the_records(sample_records: Records) -> None:
     first, second = coming_weeks(sample_records, 2)
     assert first == sample_records.last_date + timedelta(days=1)
     assert second - first == timedelta(weeks=1)
+
+
+def replanned(records: Records, demand: DemandModel, shelf: ShelfModel, plan: BakePlan) -> WeekPlan:
+    """The first coming week of two lines that need no count by age."""
+    plain = [line for line in plan.lines if line.rule.batch_table is None]
+    few = replace(plan, lines=tuple(plain[:2]))
+    return plan_week(records, demand, shelf, few, coming_weeks(records, 1)[0])
+
+
+def test_what_is_on_the_shelf_now_need_not_be_baked(
+    sample_records: Records,
+    sample_demand: DemandModel,
+    sample_shelf: ShelfModel,
+    sample_plan: BakePlan,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    as_it_is = replanned(sample_records, sample_demand, sample_shelf, sample_plan)
+    told = ShelfModel.stock_by_age
+
+    def fuller(self: ShelfModel, *args: Any) -> NDArray[np.int16]:
+        stock = told(self, *args)
+        stock[1] += 30
+        return stock
+
+    monkeypatch.setattr(ShelfModel, "stock_by_age", fuller)
+    full = replanned(sample_records, sample_demand, sample_shelf, sample_plan)
+    for before, after in zip(as_it_is.lines, full.lines, strict=True):
+        assert after.standing_batches[:2].sum() < before.standing_batches[:2].sum() - 5
+
+
+@pytest.mark.parametrize("pct", [0, 40])
+def test_shoppers_still_to_come_today_are_taken_off_the_shelf(
+    pct: float,
+    sample_records: Records,
+    sample_demand: DemandModel,
+    sample_shelf: ShelfModel,
+    sample_plan: BakePlan,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    profile = sample_records.profile.model_copy(update={"demand_after_count_pct": pct})
+    seen = {}
+    told = ShelfModel.stock_by_age
+
+    def watched(
+        self: ShelfModel, name: str, n: int, seed: int, late: NDArray[np.int64] | None = None
+    ) -> NDArray[np.int16]:
+        seen[name] = late
+        return told(self, name, n, seed, late)
+
+    monkeypatch.setattr(ShelfModel, "stock_by_age", watched)
+    records = replace(sample_records, profile=profile)
+    week = replanned(records, sample_demand, sample_shelf, sample_plan)
+    for line in week.lines:
+        late = seen[line.standing.line.name]
+        if pct == 0:
+            assert late is None
+        else:
+            assert late is not None
+            name = line.standing.line.name
+            whole = sample_demand.expected(name, [records.last_date])[0]
+            assert late.mean() == pytest.approx(pct / 100 * whole, rel=0.15)
+
+
+def test_the_reason_tells_how_far_demand_is_from_the_usual(weeks: dict[str, WeekPlan]) -> None:
+    week = weeks[HOLIDAY_WEEK]
+    line = week.lines[0]
+    for factor, said in ((1.3, "30% more"), (0.8, "20% less")):
+        moved = replace(line, demand=factor * line.usual_demand)
+        assert f"{said} demand than usual" in why_differs(week, moved, 0)
+    assert "demand" not in why_differs(week, replace(line, demand=line.usual_demand), 0)
