@@ -120,10 +120,14 @@ def batch_table(policy: Policy, life: int, early_count: bool) -> dict[str, NDArr
     by_table, table = policy.by_table, policy.table
     if by_table is None or table is None:
         none, sizes = np.empty((0, 0), np.int16), np.empty(0, np.int64)
-        return {"by_table": np.zeros((0, 0), np.bool_), "table": none, "sizes": sizes}
-    if by_table.shape != policy.levels.shape[:2]:
+        by_table, lifted = np.zeros((0, 0), np.bool_), np.zeros((0, 0), np.int16)
+        return {"by_table": by_table, "table": none, "lifted": lifted, "sizes": sizes}
+    shape = policy.levels.shape[:2]
+    lifted = np.zeros(shape, np.int16) if policy.lifted is None else policy.lifted
+    if by_table.shape != shape or lifted.shape != shape:
         raise ValueError(
-            f"by_table must have shape {policy.levels.shape[:2]}, but had {by_table.shape}"
+            f"by_table and lifted must have shape {shape}, but had {by_table.shape} and "
+            f"{lifted.shape}"
         )
     if table.ndim != life or len(table) != 7 or early_count or table.min(initial=0) < 0:
         raise ValueError(
@@ -131,7 +135,12 @@ def batch_table(policy: Policy, life: int, early_count: bool) -> dict[str, NDArr
             f"{life - 1}, counted after close, but had shape {table.shape}"
         )
     rows = np.ascontiguousarray(table.reshape(7, -1), np.int16)
-    return {"by_table": by_table, "table": rows, "sizes": np.array(table.shape[1:], np.int64)}
+    return {
+        "by_table": by_table,
+        "table": rows,
+        "lifted": np.ascontiguousarray(lifted, np.int16),
+        "sizes": np.array(table.shape[1:], np.int64),
+    }
 
 
 def early_shoppers(
@@ -164,20 +173,24 @@ def check_sizes(
     Returns
     -------
     int
-        The most units of which any could be counted on one day.
+        Units that no count of one day goes beyond.
 
     Raises
     ------
     ValueError
     """
     limit = np.iinfo(np.int16).max
-    wanted = streams.sum(axis=0, dtype=np.int64)
-    if streams.min(initial=0) < 0 or wanted.max(initial=0) > limit:
+    # what is surely not too much need not be added up day by day
+    wanted = len(streams) * int(streams.max(initial=0))
+    if wanted > limit:
+        wanted = int(streams.sum(axis=0, dtype=np.int64).max())
+    if streams.min(initial=0) < 0 or wanted > limit:
         raise ValueError(f"streams must be 0 or more and add up to at most {limit} units a day")
     if opening_by_age.min(initial=0) < 0:
         raise ValueError("opening_by_age must be 0 or more")
     # a shelf that is topped up to its largest level every day must fit
     table = 0 if policy.table is None else int(policy.table.max(initial=0))
+    table += 0 if policy.lifted is None else int(policy.lifted.max(initial=0))
     level = max(int(policy.levels.max(initial=0)) + policy.batch_step, policy.least_batch, table)
     most = level * life
     most += int(opening_by_age.sum(axis=0, dtype=np.int64).max(initial=0))
@@ -186,4 +199,4 @@ def check_sizes(
             f"a level of {policy.levels.max()} units over {life} days is more "
             f"than the {limit} units that a shelf can hold here"
         )
-    return max(most, int(wanted.max(initial=0)))
+    return max(most, wanted)

@@ -112,7 +112,7 @@ def run(plans, world, tally):  # type: ignore[no-untyped-def]
     # fields are looked up once: within the loops it would cost as much as a pass
     (
         levels, credit, step, units_per_pan, need_from, least, most, taken, count_all, by_table,
-        table, sizes,
+        table, lifted, sizes,
     ) = plans  # fmt: skip
     shoppers, early, is_open, weekday, life, reduce_age, fussy_age, first_day, opening, whole = (
         world
@@ -150,7 +150,10 @@ def run(plans, world, tally):  # type: ignore[no-untyped-def]
                         least, most[plan, day],
                     )  # fmt: skip
                 elif len(table) > 0 and by_table[plan, day]:
-                    look_up(batch, table[weekday[day]], stock, day, sizes, shelf)
+                    look_up(
+                        batch, table[weekday[day]], stock, day, sizes, shelf, lifted[plan, day],
+                        most[plan, day],
+                    )  # fmt: skip
                 elif day == 0 or not in_parts:
                     _decide(
                         levels, credit, step, need_from, least, most, taken, plan, day, batch,

@@ -230,8 +230,8 @@ def decide_each(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def look_up(batch, row, stock, day, sizes, shelf):  # type: ignore[no-untyped-def]
-    """The batch that a table has for the stock of each age."""
+def look_up(batch, row, stock, day, sizes, shelf, by, most):  # type: ignore[no-untyped-def]
+    """The batch that a table has for the stock of each age, and some more or less."""
     life = len(stock)
     for p in range(len(batch)):
         shelf[p] = 0
@@ -240,7 +240,8 @@ def look_up(batch, row, stock, day, sizes, shelf):  # type: ignore[no-untyped-de
         for p in range(len(batch)):
             shelf[p] = shelf[p] * size + min(stock[slot, p], size - 1)
     for p in range(len(batch)):
-        batch[p] = row[shelf[p]]
+        units = row[shelf[p]]
+        batch[p] = min(max(units + by, 0), most) if units > 0 and by != 0 else units
 
 
 @njit(cache=True, nogil=True)

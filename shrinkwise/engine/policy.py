@@ -44,6 +44,9 @@ class Policy:
     table : array of int16, shape (7, *units of age 1, 2, ... on the shelf)
         Batch of each weekday for every shelf, decided at night; where more units of an age are
         on the shelf than the table goes up to, its last batch [units].
+    lifted : array of int16, shape (n_plans, n_days), optional
+        By how much more, or less, is baked than the table says, where it says to bake; within the
+        plan's largest batch and none [units].
     """
 
     levels: NDArray[np.int16]
@@ -57,6 +60,7 @@ class Policy:
     count_all: bool = False
     by_table: NDArray[np.bool_] | None = None
     table: NDArray[np.int16] | None = None
+    lifted: NDArray[np.int16] | None = None
 
 
 @dataclass(frozen=True)

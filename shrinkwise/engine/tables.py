@@ -36,6 +36,8 @@ class Plans(NamedTuple):
         Days whose batch is taken from the table.
     table : int16 (7 or 0, n_shelves)
         Batch of each weekday for every shelf, the youngest age in the slowest place [units].
+    lifted : int16 (n_plans, n_days)
+        Added to a batch of the table that is not none [units].
     sizes : int64 (life - 1,)
         Numbers of units of each age that the table tells apart, youngest first; more count as
         the most.
@@ -52,6 +54,7 @@ class Plans(NamedTuple):
     count_all: bool
     by_table: NDArray[np.bool_]
     table: Int16
+    lifted: Int16
     sizes: NDArray[np.int64]
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.engine.policy import NO_BAKE
+from shrinkwise.engine.policy import Policy
 from shrinkwise.planning import starts
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import Floats, weighed
@@ -56,33 +56,27 @@ def loss_curve(line: Line, labour: Labour, futures: Futures, rule: Rule) -> Loss
     """
     days, step = rule.bake_days, line.batch_step
     moved = max(int(rule.targets.max()) // PART // step, 1) * step * np.array(STEPS)
-    plays = [[rule], *_plays(rule, days, moved, line)]
-    losses = np.concatenate(
-        [weighed(line, labour, futures, policy_of(one, futures, line)).losses for one in plays]
-    )
+    moves = [(day, int(by)) for day in days for by in moved]
+    losses = weighed(line, labour, futures, _policy(rule, moves, futures, line)).losses
     difference = losses[1:] - losses[0]
     extra = difference.mean(axis=1).reshape(len(days), len(moved))
     extra_se = difference.std(axis=1, ddof=1) / np.sqrt(futures.n_paths)
     return LossCurve(days, moved, extra, extra_se.reshape(extra.shape))
 
 
-def _plays(
-    rule: Rule, days: tuple[int, ...], moved: NDArray[np.int64], line: Line
-) -> list[list[Rule]]:
-    """The moved rules, weekday by weekday, in lots that can be played at once."""
-    rules = [_moved(rule, day, int(by), line) for day in days for by in moved]
-    # only one table can be played at a time
-    return [[one] for one in rules] if rule.batch_table is not None else [rules] if rules else []
+def _policy(rule: Rule, moves: list[tuple[int, int]], futures: Futures, line: Line) -> Policy:
+    """The rule, and the rule with each move of a weekday's target, or of its table's batches."""
+    most, table = starts.most_level(line), rule.batch_table
+    if table is None:
+        return policy_of([rule, *(_moved(rule, *move, most) for move in moves)], futures, line)
+    policy = policy_of([rule] * (1 + len(moves)), futures, line)
+    lifted = np.zeros(policy.levels.shape[:2], np.int16)
+    for plan, (day, by) in enumerate(moves, start=1):
+        lifted[plan, futures.days.weekday == day] = min(by, most - int(table.max()))
+    return replace(policy, lifted=lifted)
 
 
-def _moved(rule: Rule, day: int, by: int, line: Line) -> Rule:
-    targets, most = rule.targets.astype(np.int64), starts.most_level(line)
-    targets[day] = np.clip(targets[day] + by, 0, most)
-    table = rule.batch_table
-    if table is not None:
-        of_day = table[day].astype(np.int32)
-        largest = min(most, line.most_units(None))
-        table = table.copy()
-        table[day] = np.where(of_day > 0, np.clip(of_day + by, 0, largest), 0)
-        targets[day] = max(int(table[day].flat[0]), 0) if targets[day] != NO_BAKE else NO_BAKE
-    return replace(rule, targets=targets.astype(np.int16), batch_table=table)
+def _moved(rule: Rule, day: int, by: int, most: int) -> Rule:
+    targets = rule.targets.copy()
+    targets[day] = min(max(int(targets[day]) + by, 0), most)
+    return replace(rule, targets=targets)

@@ -42,6 +42,7 @@ class World:
     opening: list[int]
     table: NDArray[np.int16] | None
     by_table: NDArray[np.bool_] | None
+    lifted: NDArray[np.int16] | None
 
     def decided(self, day: int, counted: list[int]) -> int:
         """The batch of a day from the units counted."""
@@ -50,7 +51,9 @@ class World:
         if self.table is not None and self.by_table is not None and self.by_table[day]:
             by_age = [sum(day - unit == age for unit in old) for age in range(1, life)]
             last = [size - 1 for size in self.table.shape[1:]]
-            return int(self.table[day % 7, *map(min, by_age, last)])
+            batch = int(self.table[day % 7, *map(min, by_age, last)])
+            more = 0 if self.lifted is None else int(self.lifted[day])
+            return min(max(batch + more, 0), int(self.most[day])) if batch and more else batch
         out = 0
         if self.taken is not None:
             for night in range(life - 1):
@@ -148,10 +151,12 @@ def worlds(draw: st.DrawFn) -> World:
         taken[np.arange(life) >= rng.integers(0, life + 1, n_days)[:, None]] = -1
     least = step * draw(st.integers(0, 3))
     reduce_on = draw(st.sampled_from([None, *range(1, life + 1)]))
-    table = by_table = None
+    table = by_table = lifted = None
     if not in_parts and draw(st.booleans()):
         table = rng.integers(0, 12, (7, *rng.integers(1, 5, life - 1))).astype(np.int16)
         by_table = rng.random(n_days) < 0.7
+        if draw(st.booleans()):
+            lifted = rng.integers(-4, 5, n_days).astype(np.int16)
     most = least + step * rng.integers(1, 6, n_days)
     return World(
         streams=streams,
@@ -170,6 +175,7 @@ def worlds(draw: st.DrawFn) -> World:
         opening=[-int(age) for age in rng.integers(1, life, 6)] if life > 1 else [],
         table=table,
         by_table=by_table,
+        lifted=lifted,
     )
 
 
@@ -186,6 +192,7 @@ def by_kernel(world: World) -> Flows:
         count_all=world.count_all,
         by_table=None if world.by_table is None else world.by_table[None],
         table=world.table,
+        lifted=None if world.lifted is None else world.lifted[None],
     )
     n_days = world.streams.shape[1]
     opening = np.zeros((world.shelf.life_days, 1), np.int16)
