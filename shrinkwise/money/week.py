@@ -26,6 +26,10 @@ class _Summable:
         """Every field divided by a number of weeks."""
         return self._map(lambda name: getattr(self, name) / weeks)
 
+    def on_average(self) -> Self:
+        """Every field's mean over the paths."""
+        return self._map(lambda name: getattr(self, name).mean(axis=-1))
+
     def at(self, plan: int) -> Self:
         """The fields of one plan."""
         return self._map(lambda name: getattr(self, name)[plan])

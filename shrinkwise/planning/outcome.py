@@ -91,7 +91,7 @@ class Weighed:
     @property
     def demerits(self) -> Floats:
         """Mean loss, after which any plan that is nearer to the floor goes first; (n_plans,)."""
-        return self.losses.mean(axis=1) + FLOOR_WEIGHT * self.short_of_floor_pct
+        return _demerits(self.losses.mean(axis=1), self.short_of_floor_pct)
 
 
 def weighed(
@@ -108,16 +108,26 @@ def weighed(
 def weighed_flows(flows: Flows, line: Line, labour: Labour, futures: Futures) -> Weighed:
     """Plans of a line that were played on its futures."""
     money = money_of(Quantities.of_flows(flows).per(futures.weeks), line, labour)
-    short = np.zeros(len(flows.unmet))
-    if line.in_stock_floor_pct is not None:
-        in_stock_pct = 100 * (1 - flows.short_days.mean(axis=1) / futures.open_days)
-        short = np.maximum(line.in_stock_floor_pct - in_stock_pct, 0.0)
-    return Weighed(money.loss, short)
+    return Weighed(money.loss, _short_of_floor(flows, line, futures))
 
 
 def demerits(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Floats:
     """What is to be as small as it can be in a search, shape (n_plans,): see `Weighed`."""
-    return weighed(line, labour, futures, policy).demerits
+    flows = played(line, futures, policy)
+    # money is linear in the quantities
+    week = Quantities.of_flows(flows).on_average().per(futures.weeks)
+    return _demerits(money_of(week, line, labour).loss, _short_of_floor(flows, line, futures))
+
+
+def _demerits(loss: Floats, short_of_floor_pct: Floats) -> Floats:
+    return loss + FLOOR_WEIGHT * short_of_floor_pct
+
+
+def _short_of_floor(flows: Flows, line: Line, futures: Futures) -> Floats:
+    if line.in_stock_floor_pct is None:
+        return np.zeros(len(flows.unmet))
+    in_stock_pct = 100 * (1 - flows.short_days.mean(axis=1) / futures.open_days)
+    return np.maximum(line.in_stock_floor_pct - in_stock_pct, 0.0)
 
 
 def played(

@@ -1,31 +1,28 @@
 """Search: all bake-day sets, and for the promising ones rules of each kind, unit by unit."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 
 import numpy as np
 
-from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning import starts
 from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.moves import SMALL, moves, shifts, together
 from shrinkwise.planning.outcome import Floats, demerits
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 
-ROUGH = 16
-"""Part of its largest target in whose steps a rule is first improved."""
-
-POLISHING = 64
-"""Part of its largest target in whose steps a good rule is improved at first."""
+COARSEST, ROUGH = 8, 16
+"""Parts of its largest target: in steps from the one down to the other a rule is first improved;
+a good one begins with the other."""
 
 COARSE = 24
 """Targets up to which a unit is coarse enough for two weekdays to have to move at once [units]."""
 
-SMALL = 1e-9
-"""Gain that is no gain, against rounding [money per week]."""
+LOT = 2**13
+"""Rules times futures that are played at once: more would leave the processor's memory."""
 
 
 @dataclass(frozen=True)
@@ -44,31 +41,74 @@ class _Search:
     settings: PlanSettings
 
     def demerits(self, rules: Sequence[Rule]) -> Floats:
-        policy = policy_of(rules, self.futures, self.line)
-        return demerits(self.line, self.labour, self.futures, policy)
+        """See `Weighed`; shape (n_rules,)."""
+        size = max(LOT // self.futures.n_paths, 1)
+        lots = [rules[start : start + size] for start in range(0, len(rules), size)]
+        policies = (policy_of(lot, self.futures, self.line) for lot in lots)
+        return np.concatenate(
+            [demerits(self.line, self.labour, self.futures, policy) for policy in policies]
+        )
 
-    def best(self, rules: Sequence[Rule]) -> Rule:
-        return rules[int(self.demerits(rules).argmin())]
+    def of_rows(self, rows: Sequence[Sequence[Rule]]) -> list[Floats]:
+        """The demerits of each row's rules, all of them played at once."""
+        merit = self.demerits([rule for row in rows for rule in row])
+        return np.split(merit, np.cumsum([len(row) for row in rows])[:-1])
 
-    def improved(self, rule: Rule, last_step: int = 1, polishing: bool = False) -> Found:
-        """Coordinate search from a rule in steps that are halved down to the last.
+    def best(self, rows: Sequence[Sequence[Rule]]) -> list[Rule]:
+        """The best rule of each row."""
+        merits = self.of_rows(rows)
+        return [row[int(merit.argmin())] for row, merit in zip(rows, merits, strict=True)]
+
+    def improved(
+        self,
+        rules: Sequence[Rule],
+        last_steps: Sequence[int] | None = None,
+        polishing: bool = False,
+    ) -> list[Found]:
+        """Each rule after a coordinate search of its own (see `_climb`), to its last step or to a
+        unit.
+
+        The searches go on side by side, so that the moves of all of them are played at once.
+        """
+        steps = last_steps or [1] * len(rules)
+        climbs = [
+            self._climb(rule, step, polishing) for rule, step in zip(rules, steps, strict=True)
+        ]
+        found: dict[int, Found] = {}
+        asked = {place: next(climb) for place, climb in enumerate(climbs)}
+        while asked:
+            merits = self.of_rows(list(asked.values()))
+            on = {}
+            for place, merit in zip(asked, merits, strict=True):
+                try:
+                    on[place] = climbs[place].send(merit)
+                except StopIteration as end:
+                    found[place] = end.value
+            asked = on
+        return [found[place] for place in range(len(rules))]
+
+    def _climb(
+        self, rule: Rule, last_step: int, polishing: bool
+    ) -> Generator[list[Rule], Floats, Found]:
+        """Coordinate search from a rule in steps that are halved down to the last; it gives the
+        rules that it wants to know the demerits of, and is sent these.
 
         A rule that does not wait is not made to, nor is a ceiling put on one without. Polishing,
         the first steps are small, and small targets are moved on two weekdays at once at last.
         """
-        step = max(last_step, int(rule.targets.max()) // (POLISHING if polishing else 8))
-        best = float(self.demerits([rule])[0])
+        step = max(last_step, int(rule.targets.max()) // (ROUGH if polishing else COARSEST))
+        best = float((yield [rule])[0])
         pairs = False
         for _ in range(self.settings.most_rounds):
-            moves = _moves(rule, step, self.line) + (_shifts(rule, self.line) if pairs else [])
-            merit = self.demerits(moves)
+            tried = moves(rule, step, self.line) + (shifts(rule, self.line) if pairs else [])
+            merit = yield tried
             found = int(merit.argmin())
             if merit[found] < best - SMALL:
-                chosen, least = moves[found], float(merit[found])
+                chosen, least = tried[found], float(merit[found])
                 # what helps by itself on several weekdays mostly helps on all of them
-                together = _together(rule, moves, merit, best)
-                if together is not None and (both := float(self.demerits([together])[0])) < least:
-                    chosen, least = together, both
+                joint = together(rule, tried, merit, best)
+                if joint is not None and (merit_of_all := float((yield [joint])[0])) < least:
+                    chosen, least = joint, merit_of_all
                 rule, best = chosen, least
             elif step > last_step:
                 step = max(last_step, step // 2)
@@ -119,12 +159,12 @@ def best_rules(
     every = replace(few, futures=futures)
     first = _promising_sets(few, bake_weekdays, present_days)
     kept = {present_days, bake_weekdays}
-    rough = [few.improved(rule, _rough_step(rule)) for rule in first.values()]
+    rough = few.improved(list(first.values()), [_rough_step(rule) for rule in first.values()])
     rough.sort(key=lambda found: found.demerit)
     half = rough[: settings.finalists] + [
         found for found in rough[settings.finalists :] if found.rule.bake_days in kept
     ]
-    plain = sorted((full.improved(found.rule) for found in half), key=lambda one: one.demerit)
+    plain = sorted(full.improved([found.rule for found in half]), key=lambda one: one.demerit)
     every_day = [found for found in plain if found.rule.bake_days == bake_weekdays]
     leaders = list(dict.fromkeys([*plain[: settings.leaders], *every_day[:1]]))
     found = [*plain, *_other_kinds(full, leaders), *_on_any_day(few, full, bake_weekdays)]
@@ -132,8 +172,8 @@ def best_rules(
     found.sort(key=lambda one: one.demerit)
     uncounted = [one for one in found if one.rule.counts == "nothing" and one.rule.bake_days]
     best = dict.fromkeys([*found[: settings.leaders], *plain[:1], *uncounted[:1]])
-    polished = [every.improved(one.rule, polishing=True).rule for one in best]
-    return list(dict.fromkeys([*polished, *(one.rule for one in found)]))
+    polished = every.improved([one.rule for one in best], polishing=True)
+    return list(dict.fromkeys(one.rule for one in [*polished, *found]))
 
 
 def _rough_step(rule: Rule) -> int:
@@ -151,19 +191,27 @@ def _promising_sets(
     ranked = np.argsort(some.reshape(len(sets), -1).min(axis=1), kind="stable")
     picked = [sets[int(index)] for index in ranked[: 2 * search.settings.finalists]]
     picked += [days for days in (present_days, bake_weekdays) if days in sets]
-    return {days: search.best(rules[sets.index(days)]) for days in dict.fromkeys(picked)}
+    tried = {days: rules[sets.index(days)] for days in dict.fromkeys(picked)}
+    return dict(zip(tried, search.best(list(tried.values())), strict=True))
 
 
 def _other_kinds(search: _Search, leaders: Sequence[Found]) -> list[Found]:
     """The other kinds of rule, each improved from the best of its first ones."""
     line, futures = search.line, search.futures
+    plain, aged = [], []
+    for rule in (leader.rule for leader in leaders):
+        plain += [
+            starts.waiting(rule, line, futures),
+            starts.set_batches(rule.bake_days, line, futures),
+            starts.with_ceiling(rule, line, futures),
+        ]
+        if (by_age := starts.by_age(rule, line, futures)) is not None:
+            aged += [[by_age], starts.with_ceiling(by_age, line, futures)]
+    # counts by age are slow to play, and so is all that is played with them
     found = []
-    for leader in leaders:
-        if first := starts.waiting(leader.rule, line, futures):
-            found.append(search.improved(search.best(first)))
-        set_first = starts.set_batches(leader.rule.bake_days, line, futures)
-        found.append(search.improved(search.best(set_first)))
-        found += [search.improved(rule) for rule in _tighter(search, leader.rule)]
+    for kinds in (plain, aged):
+        if rows := [first for first in kinds if first]:
+            found += search.improved(search.best(rows))
     return found
 
 
@@ -173,67 +221,7 @@ def _on_any_day(few: _Search, full: _Search, bake_weekdays: tuple[int, ...]) -> 
     if not first:
         return []
     order = np.argsort(few.demerits(first), kind="stable")[: few.settings.leaders + 1]
-    rough = [few.improved(first[int(index)], _rough_step(first[int(index)])) for index in order]
+    rules = [first[int(index)] for index in order]
+    rough = few.improved(rules, [_rough_step(rule) for rule in rules])
     best = sorted(rough, key=lambda one: one.demerit)[: few.settings.leaders]
-    return [full.improved(one.rule) for one in best]
-
-
-def _tighter(search: _Search, rule: Rule) -> list[Rule]:
-    """The best first rules under a ceiling, with a count by age, and with both."""
-    line, futures = search.line, search.futures
-    aged = starts.by_age(rule, line, futures)
-    kinds = [starts.with_ceiling(rule, line, futures)]
-    if aged is not None:
-        kinds += [[aged], starts.with_ceiling(aged, line, futures)]
-    return [search.best(kind) for kind in kinds]
-
-
-def _together(rule: Rule, moves: list[Rule], merit: Floats, best: float) -> Rule | None:
-    """The rule with the better move of every weekday that has a move that helps; None where there
-    is one such weekday or none. The first moves are up and down on one weekday after another."""
-    targets, helped = rule.targets.copy(), 0
-    for place, day in enumerate(rule.bake_days):
-        at = 2 * place + int(merit[2 * place + 1] < merit[2 * place])
-        if merit[at] < best - SMALL:
-            targets[day] = moves[at].targets[day]
-            helped += 1
-    return replace(rule, targets=targets) if helped > 1 else None
-
-
-def _shifts(rule: Rule, line: Line) -> list[Rule]:
-    """Rules whose targets of two bake days are a unit away, each up or down."""
-    days = np.flatnonzero(rule.targets != NO_BAKE)
-    found = []
-    for pair in combinations(days, 2):
-        for by in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
-            targets = rule.targets.copy()
-            targets[list(pair)] += np.array(by, np.int16)
-            found.append(replace(rule, targets=targets))
-    most = starts.most_level(line)
-    return [one for one in found if one.targets[days].min() >= 0 and one.targets.max() <= most]
-
-
-def _moves(rule: Rule, step: int, line: Line) -> list[Rule]:
-    """Rules one step away: a weekday's target, all targets, the need or the ceiling, and all
-    targets with either."""
-    days, base, most = rule.bake_days, rule.targets.tolist(), starts.most_level(line)
-
-    def moved(on: Iterable[int], by: int, need: int = 0, ceiling: int = 0) -> Rule:
-        targets = rule.targets.copy()
-        for day in on:
-            targets[day] = min(max(base[day] + by, 0), most)
-        return Rule(
-            targets=targets,
-            least_need=max(1, min(rule.least_need + need, most)),
-            ceiling=None if rule.ceiling is None else max(line.batch_step, rule.ceiling + ceiling),
-            counts=rule.counts,
-            sold_by_night=rule.sold_by_night,
-        )
-
-    moves = [moved(on, by) for on in (*((day,) for day in days), days) for by in (step, -step)]
-    if rule.least_need > 1:
-        moves += [moved(on, by, need=by) for on in ((), days) for by in (step, -step)]
-    if rule.ceiling is not None:
-        whole = max(step // line.batch_step, 1) * line.batch_step
-        moves += [moved(on, by, ceiling=by) for on in ((), days) for by in (whole, -whole)]
-    return moves
+    return full.improved([one.rule for one in best])
