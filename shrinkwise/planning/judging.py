@@ -10,8 +10,8 @@ from shrinkwise.demand.factor import NO_FACTORS, DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.futures import Futures, line_futures
-from shrinkwise.planning.optimum import best_by_age
-from shrinkwise.planning.outcome import Floats, tie_margin, weighed
+from shrinkwise.planning.optimum import gap_to_optimum_pct, optimum
+from shrinkwise.planning.outcome import TIE_PCT, Floats, tie_margin, weighed
 from shrinkwise.planning.rule import COUNTS, Rule, policy_of
 from shrinkwise.planning.search import best_rules
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -96,6 +96,8 @@ class Choice:
         By how much each falls short of the line's in-stock floor [% of open days].
     present_days : tuple of int
         On which the store bakes the line now.
+    gap_to_optimum_pct : float or None
+        Of the line's own choice: see `planning.optimum`; not told of one for the store's sake.
     """
 
     rule: Rule
@@ -103,6 +105,7 @@ class Choice:
     losses: Floats
     short_of_floor_pct: Floats
     present_days: tuple[int, ...]
+    gap_to_optimum_pct: float | None
 
     @property
     def next_simpler(self) -> Rule | None:
@@ -120,7 +123,7 @@ class Choice:
         for days in dict.fromkeys(rule.bake_days for rule in self.options):
             of_set = [i for i, rule in enumerate(self.options) if rule.bake_days == days]
             if self.short_of_floor_pct[of_set[0]] <= self.short_of_floor_pct[0]:
-                index = simplest(self, of_set)
+                index = tied(self, of_set)[0]
                 found[index] = float(self.costs(self.losses[[index]])[0])
         return [(self.options[index], cost) for index, cost in found.items()]
 
@@ -150,14 +153,15 @@ class Choice:
             [% of open days]
         """
         if any(one is rule for one in self.options):
-            return replace(self, rule=rule)
+            return replace(self, rule=rule, gap_to_optimum_pct=None)
         place = int((self.losses.mean(axis=1) < losses.mean()).sum())
-        return Choice(
+        return replace(
+            self,
             rule=rule,
             options=(*self.options[:place], rule, *self.options[place:]),
             losses=np.insert(self.losses, place, losses, axis=0),
             short_of_floor_pct=np.insert(self.short_of_floor_pct, place, short_of_floor_pct),
-            present_days=self.present_days,
+            gap_to_optimum_pct=None,
         )
 
     def shown(self, n: int) -> tuple[Rule, ...]:
@@ -179,31 +183,48 @@ def chosen_rule(
 ) -> Choice:
     """The rule of least loss among the finalists, on futures that the search has not seen.
 
-    Of those that cost the same within the noise of the futures, the simplest is chosen: one that
-    counts nothing or less on the shelf, has no ceiling, does not wait, then the one with the
-    fewest bake days, then that with the store's present days. A target of no units is no bake. A
+    Of those that cost the same within the noise of the futures, and in the typical week where the
+    optimum can be told, the simplest is chosen: one that counts nothing or less on the shelf, has
+    no ceiling, does not wait, then the one with the fewest bake days, then that with the store's
+    present days. A target of no units is no bake. A
     line that costs more than it brings has no bake day.
     """
     found = best_rules(
         line, store.labour, judging.search, store.bake_weekdays(line), present_days, settings
     )
     finalists = [_as_told(rule, line) for rule in found]
-    by_age = best_by_age(line, store, judging.search, finalists[0])
-    if by_age is not None:
-        finalists.append(by_age)
+    best = optimum(line, store, judging.search, finalists[0])
+    if best is not None and line.shelf_life_days > 1:
+        finalists.append(best.rule)
     result = weighed(line, store.labour, judging.judge, policy_of(finalists, judging.judge, line))
     order = [int(index) for index in np.argsort(result.demerits, kind="stable")]
     options = tuple(finalists[index] for index in order)
     choice = Choice(
-        options[0], options, result.losses[order], result.short_of_floor_pct[order], present_days
+        rule=options[0],
+        options=options,
+        losses=result.losses[order],
+        short_of_floor_pct=result.short_of_floor_pct[order],
+        present_days=present_days,
+        gap_to_optimum_pct=None,
     )
-    return replace(choice, rule=options[simplest(choice, range(len(options)))])
+
+    def gap(rule: Rule) -> float | None:
+        return gap_to_optimum_pct(line, store, judging.search, rule, best)
+
+    least = gap(options[0])
+    for index in tied(choice, range(len(options))):
+        of_rule = gap(options[index])
+        # the optimum tells what is lost in the noise of the futures
+        if least is None or of_rule is None or of_rule <= least + TIE_PCT:
+            break
+    return replace(choice, rule=options[index], gap_to_optimum_pct=of_rule)
 
 
-def simplest(choice: Choice, among: Sequence[int]) -> int:
-    """Of some options, the simplest that costs the same as the first of them, as an index."""
-    tied = [index for index in among if _ties(choice, index, among[0])]
-    return min(tied, key=lambda index: _bother(choice.options[index], choice.present_days))
+def tied(choice: Choice, among: Sequence[int]) -> list[int]:
+    """Of some options, those that cost the same as the first of them, the simplest first, as
+    indices."""
+    found = [index for index in among if _ties(choice, index, among[0])]
+    return sorted(found, key=lambda index: _bother(choice.options[index], choice.present_days))
 
 
 def _ties(choice: Choice, index: int, best: int) -> bool:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from math import ceil, comb
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shrinkwise.engine.exact import PerishableProblem, Rates, evaluate, solve
 from shrinkwise.engine.perishable import MOST_STATES, Ints
@@ -62,21 +63,55 @@ class Bounds:
         return Bounds(batch, max(batch, self.room))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Optimum:
-    """The least loss there is in a line's typical week, beside that of a rule.
+    """The least loss there is in a line's typical week.
 
     Attributes
     ----------
-    batch : array of int32, shape (7, *units of age 1, 2, ... on the shelf)
+    problem : PerishableProblem
+        The week, with the bounds up to which the optimum was looked for.
+    table : array of int16, shape (7, *units of age 1, 2, ... on the shelf)
         The bake of each weekday for every shelf [units].
-    least, of_rule : float
-        Expected loss per day: the least there is, and under the rule [money per day].
+    least : float
+        Its expected loss per day [money per day].
+    near : Rule
+        That near which it was looked for.
+    of_near : float
+        The expected loss of that rule [money per day].
     """
 
-    batch: Ints
+    problem: PerishableProblem
+    table: NDArray[np.int16]
     least: float
-    of_rule: float
+    near: Rule
+    of_near: float
+
+    @property
+    def rule(self) -> Rule:
+        """A bake for every shelf, by the units of each age."""
+        by_day = self.table.reshape(WEEK, -1)
+        on_empty = np.where(by_day.any(axis=1), by_day[:, 0], NO_BAKE).astype(np.int16)
+        return Rule(on_empty, counts="units by age", batch_table=self.table)
+
+    def gap_pct(self, rule: Rule, line: Line) -> float | None:
+        """How far a rule's expected loss lies above the least [% of the least]; None where the
+        rule bakes more, or fills the shelf more, than was looked at."""
+        of_rule = self._loss(rule, line)
+        # no rule is better than the optimum but within its error
+        return None if of_rule is None else max(100 * (of_rule / self.least - 1), 0.0)
+
+    def _loss(self, rule: Rule, line: Line) -> float | None:
+        if rule is self.near:
+            return self.of_near
+        if rule.batch_table is self.table:
+            return self.least
+        problem = self.problem
+        if line.batch_for(_largest(rule)) > problem.max_batch:
+            return None
+        rates = evaluate(problem, batches_of(rule, problem, line), SETTLED)
+        bounds = Bounds(problem.max_batch, problem.most_on_shelf)
+        return None if bounds.hit(rates, line.shelf_life_days) else rates.cost
 
 
 def optimum(line: Line, store: Store, futures: Futures, rule: Rule) -> Optimum | None:
@@ -93,7 +128,7 @@ def optimum(line: Line, store: Store, futures: Futures, rule: Rule) -> Optimum |
         Its labour, and the weekdays on which the line may be baked.
     futures : Futures
     rule : Rule
-        A good one, near which the optimum is looked for, and which is held against it.
+        A good one, near which the optimum is looked for.
 
     Returns
     -------
@@ -121,48 +156,30 @@ def optimum(line: Line, store: Store, futures: Futures, rule: Rule) -> Optimum |
         elif best.gain is None or best.gain <= 0:
             return None
         else:
-            return Optimum(best.batch, best.gain, of_rule.cost)
+            table = best.batch.astype(np.int16)
+            return Optimum(problem, table, best.gain, rule, of_rule.cost)
     return None
 
 
-def gap_to_optimum_pct(line: Line, store: Store, futures: Futures, rule: Rule) -> float | None:
+def gap_to_optimum_pct(
+    line: Line, store: Store, futures: Futures, rule: Rule, known: Optimum | None = None
+) -> float | None:
     """How far a rule's expected loss lies above the least possible, the shelf counted by age.
 
-    Parameters and exceptions are those of `optimum`.
+    Parameters and exceptions are those of `optimum`; `known` is that of the same line and
+    futures, where it was already found.
 
     Returns
     -------
     float or None
         [% of the least loss]
     """
-    found = optimum(line, store, futures, rule)
-    # no rule is better than the optimum but within its error
-    return None if found is None else max(100 * (found.of_rule / found.least - 1), 0.0)
-
-
-def best_by_age(line: Line, store: Store, futures: Futures, near: Rule) -> Rule | None:
-    """The rule of the least loss there is: a bake for every shelf, by the units of each age.
-
-    Parameters
-    ----------
-    line : Line
-    store : Store
-    futures : Futures
-    near : Rule
-        A good one.
-
-    Returns
-    -------
-    Rule or None
-        None where it cannot be told (see `optimum`), and for a line that is on sale for one day.
-    """
-    found = None if line.shelf_life_days == 1 else optimum(line, store, futures, near)
-    if found is None:
+    if not _is_told(line, futures, rule):
         return None
-    table = found.batch.astype(np.int16)
-    by_day = table.reshape(WEEK, -1)
-    on_empty = np.where(by_day.any(axis=1), by_day[:, 0], NO_BAKE).astype(np.int16)
-    return Rule(on_empty, counts="units by age", batch_table=table)
+    told = None if known is None else known.gap_pct(rule, line)
+    if told is None and (found := optimum(line, store, futures, rule)) is not None:
+        told = found.gap_pct(rule, line)
+    return told
 
 
 def _is_told(line: Line, futures: Futures, rule: Rule) -> bool:
@@ -183,12 +200,16 @@ def _first_bounds(line: Line, week: TypicalWeek, rule: Rule) -> Bounds:
     means = [float(pmf @ np.arange(len(pmf))) for pmf in week.demand]
     life = range(line.shelf_life_days)
     sold = max(sum(means[(day + later) % WEEK] for later in life) for day in range(WEEK))
-    largest = rule.targets if rule.batch_table is None else rule.batch_table
-    target = max(int(largest.max()), ceil(sold), 1)
+    target = max(_largest(rule), ceil(sold), 1)
     batch = line.batch_for(target + target // 10 + line.batch_step)
     # set batches pile up on what is left
     spare = target // 2 if rule.counts == "nothing" else target // 10
     return Bounds(batch, max(batch, target + spare + 2 * line.batch_step))
+
+
+def _largest(rule: Rule) -> int:
+    """The largest target or batch of a rule [units]."""
+    return int((rule.targets if rule.batch_table is None else rule.batch_table).max())
 
 
 def _affordable(

@@ -218,6 +218,9 @@ def plan_bakes(
 
         chosen = option(choice.rule)
         simpler = None if for_store else choice.next_simpler
+        gap = choice.gap_to_optimum_pct
+        if for_store:
+            gap = gap_to_optimum_pct(line, store, judging.search, choice.rule)
         return LinePlan(
             line=line,
             rule=choice.rule,
@@ -226,7 +229,7 @@ def plan_bakes(
             plan=chosen.outcome,
             options=tuple(option(rule) for rule in choice.shown(OPTIONS)),
             simpler=None if simpler is None else option(simpler),
-            gap_to_optimum_pct=gap_to_optimum_pct(line, store, judging.judge, choice.rule),
+            gap_to_optimum_pct=gap,
             curve=loss_curve(
                 line, store.labour, judging.judge.first(settings.search_paths), choice.rule
             ),
