@@ -20,16 +20,22 @@ if TYPE_CHECKING:
 
 
 def read_folder(folder: Path, to_play: bool = False) -> Records:
-    """The records of a folder; if futures are to be played on them, the loops for it are compiled
-    or loaded meanwhile."""
+    """The records of a folder; if futures are to be played on them, the loops for it and the
+    charts of the answer are made ready meanwhile."""
     from shrinkwise.records.reading import read_records
 
     if to_play:
-        from shrinkwise.engine.ready import make_ready
-
-        Thread(target=make_ready, daemon=True).start()
+        Thread(target=_make_ready, daemon=True).start()
 
     return read_records(folder)
+
+
+def _make_ready() -> None:
+    from shrinkwise.engine import ready
+    from shrinkwise.report import charts
+
+    ready.make_ready()
+    charts.make_ready()
 
 
 def fit_models(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:

@@ -49,6 +49,11 @@ def svg(chart: alt.Chart) -> str:
     return file.getvalue().replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
 
 
+def make_ready() -> None:
+    """Start what draws the charts, which takes half a second, so that later ones need not wait."""
+    svg(styled(alt.Chart(alt.Data(values=[])).mark_point(), title=""))
+
+
 def untitled(chart: alt.Chart) -> tuple[str, alt.Chart]:
     """A chart's title, and the chart without it and as wide as its place.
 
