@@ -7,10 +7,10 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
+from shrinkwise import running
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.files import require_folder
 from shrinkwise.records.tables import Records
-from shrinkwise.running import fit_models, progress_bar, read_folder, say_written, write_findings
 
 DONE, DONE_WITH_FINDINGS, NOT_POSSIBLE = 0, 1, 2
 
@@ -78,13 +78,13 @@ def check(
     try:
         read = read_records(records)
     except NothingUsableError as error:
-        write_findings(error.problems, out)
+        running.write_findings(error.problems, out)
         if suggest:
             print_toml(console, toml_block(error.suggestions, error.profile))
         else:
             print_findings(console, error.problems)
         raise
-    write_findings(read.problems, out)
+    running.write_findings(read.problems, out)
     if suggest:
         print_toml(console, toml_block(read.suggestions, read.profile))
     else:
@@ -101,12 +101,14 @@ def review(
         str | None, typer.Option(help="Such as 2026-W40; the last whole week if left out.")
     ] = None,
 ) -> None:
-    """What a week cost: sales, shrink, labour and sold-out days, against the weeks before."""
+    """What a week cost: sales, shrink, labour and the empty shelf, against the weeks before."""
     from shrinkwise.money.review import review_week
     from shrinkwise.report.console import print_assumed, print_review
 
-    read = read_folder(records)
-    print_review(console, review_week(read, week))
+    read = running.read_folder(records)
+    of_week = review_week(read, week)
+    print_review(console, of_week)
+    running.say_missed_sales(console, read, of_week.start)
     print_assumed(console, read.profile)
     _finish(read)
 
@@ -121,15 +123,15 @@ def shelf_life(records: RecordsFolder, out: PerhapsOut = None, seed: Seed = 1) -
 
     if out is not None:
         require_folder(out)
-    read = read_folder(records, to_play=True)
-    with progress_bar() as bar:
-        demand, shelf = fit_models(read, bar)
+    read = running.read_folder(records, to_play=True)
+    with running.progress_bar() as bar:
+        demand, shelf = running.fit_models(read, bar)
         task = bar.add_task("Shelf lives", total=len(demand.lines))
         settings = PlanSettings(seed=seed)
         study = study_shelf_life(read, demand, shelf, settings, lambda: bar.advance(task))
     files = [] if out is None else write_life_study(study, out)
     print_shelf_life(console, study)
-    say_written(console, files)
+    running.say_written(console, files)
     _finish(read)
 
 
@@ -152,10 +154,10 @@ def plan(
     from shrinkwise.tonight.sheet import pan_up_sheet
 
     require_folder(out)
-    read = read_folder(records, to_play=True)
+    read = running.read_folder(records, to_play=True)
     first = None if week is None else first_day(read, week)
-    with progress_bar() as bar:
-        demand, shelf = fit_models(read, bar)
+    with running.progress_bar() as bar:
+        demand, shelf = running.fit_models(read, bar)
         task = bar.add_task("Plans", total=len(demand.lines))
         settings = PlanSettings(seed=seed).with_effort(effort)
         made = plan_bakes(
@@ -165,7 +167,7 @@ def plan(
     sheet = pan_up_sheet(made, demand, of_week)
     files = write_plan(made, sheet, out, of_week)
     print_plan(console, made, sheet, of_week)
-    say_written(console, files)
+    running.say_written(console, files)
     _finish(read)
 
 
@@ -189,10 +191,10 @@ def compare(
     from shrinkwise.scenarios.study import study_switches
 
     require_folder(out)
-    read = read_folder(records, to_play=True)
+    read = running.read_folder(records, to_play=True)
     offered = [read_scenario(path, read.profile) for path in scenarios]
-    with progress_bar() as bar:
-        demand, shelf = fit_models(read, bar)
+    with running.progress_bar() as bar:
+        demand, shelf = running.fit_models(read, bar)
         lines = len(demand.lines) + sum(len(scenario.lines) for scenario in offered)
         task = bar.add_task("Plans", total=lines)
         comparison = compare_lines(
@@ -202,7 +204,7 @@ def compare(
         studies = study_switches(comparison, lambda: bar.advance(studied))
     files = write_comparison(comparison, studies, out)
     print_comparison(console, comparison, studies)
-    console.print(f"Written to {out}: {', '.join(file.name for file in files)}", markup=False)
+    running.say_written(console, files)
     _finish(read)
 
 
@@ -219,13 +221,13 @@ def backtest(
     from shrinkwise.report.console import print_backtest
 
     require_folder(out)
-    read = read_folder(records)
-    with progress_bar() as bar:
+    read = running.read_folder(records)
+    with running.progress_bar() as bar:
         task = bar.add_task("Weeks", total=weeks)
         tested = backtest_demand(read, weeks, seed, lambda: bar.advance(task))
     files = write_backtest(tested, out)
     print_backtest(console, tested)
-    console.print(f"Written to {out}: {', '.join(file.name for file in files)}", markup=False)
+    running.say_written(console, files)
     _finish(read)
 
 
@@ -237,7 +239,7 @@ def dashboard(
     """Open the dashboard, on this machine only."""
     from shrinkwise.dashboard.launch import require_free, serve
 
-    read_folder(records)
+    running.read_folder(records)
     require_free(port)
     console.print(f"The dashboard is at http://127.0.0.1:{port} (Ctrl-C ends it).", markup=False)
     serve(records, port)

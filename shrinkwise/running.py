@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
+from shrinkwise.errors import EvidenceError
 from shrinkwise.files import write_file
 from shrinkwise.records.tables import Records
 
@@ -47,6 +49,20 @@ def fit_models(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfMo
     demand = fit_demand(records, lambda: bar.advance(task))
     next_task = bar.add_task("Shelf", total=len(demand.lines))
     return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
+
+
+def say_missed_sales(console: Console, records: Records, start: date) -> None:
+    """What the empty shelf of a week cost, or why that cannot be told."""
+    from shrinkwise.demand.model import fit_demand
+    from shrinkwise.money.unmet import unmet_week
+    from shrinkwise.report.console import print_missed_sales
+
+    try:
+        unmet = unmet_week(records, fit_demand(records), start)
+    except EvidenceError as error:
+        console.print(f"What the empty shelf cost cannot be told. {error}", markup=False)
+    else:
+        print_missed_sales(console, unmet, records.profile.currency)
 
 
 def write_findings(problems: "pl.DataFrame", out: Path | None) -> None:

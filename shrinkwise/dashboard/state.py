@@ -12,6 +12,7 @@ from shrinkwise.demand.level import sales_level
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.review import WeekReview, review_week
+from shrinkwise.money.unmet import UnmetWeek, unmet_week
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.plan import BakePlan, plan_bakes
 from shrinkwise.planning.week import WeekPlan, plan_week
@@ -40,6 +41,11 @@ def records() -> Records:
 def review(week: str | None = None) -> WeekReview:
     """A week of the records; the last whole one when left out."""
     return _review(*_source(), week)
+
+
+def unmet(start: date) -> UnmetWeek:
+    """What was wanted and not there in the week that begins on `start`."""
+    return _unmet(*_source(), start)
 
 
 def level() -> pl.DataFrame:
@@ -109,6 +115,11 @@ def _models(folder: str, stamp: Stamp) -> tuple[DemandModel, ShelfModel]:
     read = _records(folder, stamp)
     demand = fit_demand(read)
     return demand, fit_shelf(read, demand)
+
+
+@st.cache_data(show_spinner=False)
+def _unmet(folder: str, stamp: Stamp, start: date) -> UnmetWeek:
+    return unmet_week(_records(folder, stamp), _models(folder, stamp)[0], start)
 
 
 @st.cache_data(show_spinner="Planning the bakes")

@@ -7,6 +7,8 @@ from scipy.special import betainc, betaln, digamma, gammaln
 Floats = NDArray[np.float64]
 
 TINIEST = 1e-300
+FURTHEST = 20_000
+"""Units above a floor at which draws are cut."""
 
 
 def log_chances(
@@ -29,7 +31,43 @@ def log_chances(
     return np.stack(exact), np.stack(floor)
 
 
-def exactly(y: Floats, log_mean: Floats, log_alpha: float) -> tuple[Floats, Floats, Floats]:
+def beyond(
+    units: Floats, log_mean: Floats, log_alpha: Floats, rng: np.random.Generator
+) -> NDArray[np.int64]:
+    """Draws of how far counts lie above units that they reach: D - units given D >= units.
+
+    Parameters
+    ----------
+    units : array of float, shape (n,)
+        Whole.
+    log_mean, log_alpha : array of float, shape (n,)
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    array of int, shape (n,)
+        At most `FURTHEST`.
+    """
+    size = np.exp(-log_alpha)
+    q = 1 / (1 + size * np.exp(-log_mean))
+    step = q * (units + size) / (units + 1)
+    hazard = np.exp(exactly(units, log_mean, log_alpha)[0] - at_least(units, log_mean, log_alpha))
+    # far out both chances underflow; successive ones then shrink by `step`, and in the end by q
+    chance = np.clip(np.maximum(hazard, 1 - np.maximum(step, q)), 0.0, 1.0)
+    left = rng.random(len(units))
+    more = np.zeros(len(units), np.int64)
+    for further in range(FURTHEST):
+        left = left - chance
+        if not (left >= 0).any():
+            break
+        more += left >= 0
+        chance = chance * q * (units + further + size) / (units + further + 1)
+    return more
+
+
+def exactly(
+    y: Floats, log_mean: Floats, log_alpha: Floats | float
+) -> tuple[Floats, Floats, Floats]:
     """log P(D = y), and its slopes by log mean and by log alpha."""
     size = np.exp(-log_alpha)
     mean = np.exp(log_mean)
@@ -48,13 +86,13 @@ def exactly(y: Floats, log_mean: Floats, log_alpha: float) -> tuple[Floats, Floa
     return value, by_log_mean, -size * by_size
 
 
-def at_least(y: Floats, log_mean: Floats, log_alpha: float) -> Floats:
+def at_least(y: Floats, log_mean: Floats, log_alpha: Floats | float) -> Floats:
     """log P(D >= y); 0 where y is 0, since every demand is at least that."""
     size = np.exp(-log_alpha)
     q = 1 / (1 + size * np.exp(-log_mean))
     some = y >= 1
     tail = np.ones_like(y)
-    tail[some] = betainc(y[some], size, q[some])
+    tail[some] = betainc(y[some], np.broadcast_to(size, y.shape)[some], q[some])
     return np.log(np.maximum(tail, TINIEST))
 
 

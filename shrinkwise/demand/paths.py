@@ -124,9 +124,26 @@ def drawn_units(
     shocks : StoreShocks
     rng : numpy.random.Generator
     """
-    shared = np.minimum(shocks.variance, LARGEST_SHARED * alpha)
-    spread = np.sqrt(np.log1p(shared))
-    own = (1 + alpha) / (1 + shared) - 1
+    spread, own = parts_of_noise(alpha, shocks.variance)
     factor = np.exp(spread * shocks.day - spread**2 / 2)
     rate = mean * factor * rng.gamma(1 / own, own, size=mean.shape)
     return rng.poisson(rate), rate
+
+
+def parts_of_noise(alpha: Floats, shock: float) -> tuple[Floats, Floats]:
+    """A line's spread with the store's shock, and the dispersion that is its own.
+
+    Parameters
+    ----------
+    alpha : array of float
+        Of variance = mean + alpha mean^2.
+    shock : float
+        Variance of the store's shock, as a share of the mean.
+
+    Returns
+    -------
+    spread, own : array of float
+        Standard deviation of the log of the shock's factor; alpha given the shock.
+    """
+    shared = np.minimum(shock, LARGEST_SHARED * alpha)
+    return np.sqrt(np.log1p(shared)), (1 + alpha) / (1 + shared) - 1

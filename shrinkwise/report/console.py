@@ -9,6 +9,7 @@ from rich.table import Table
 
 from shrinkwise.demand.backtest import Backtest
 from shrinkwise.money.review import WeekReview
+from shrinkwise.money.unmet import ASSUMED, UnmetWeek
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
@@ -22,6 +23,7 @@ from shrinkwise.report import (
     life_tables,
     plan_tables,
     review_tables,
+    unmet_tables,
 )
 from shrinkwise.report.labels import label
 from shrinkwise.report.life_words import real_lives, silences, worth_sentence
@@ -139,7 +141,20 @@ def print_review(console: Console, review: WeekReview) -> None:
     print_table(console, review.reasons, "\nDisposed of, by reason [units]")
     shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)
     print_table(console, shown, f"\nBy line [{currency}, units, hours and days of the week]")
-    console.print("What the empty shelf cost is not in the loss: `shrinkwise plan` estimates it.")
+
+
+def print_missed_sales(console: Console, unmet: UnmetWeek, currency: str) -> None:
+    """What the empty shelf of the week cost, which no log tells."""
+    said = unmet_tables.missed_sales_text(unmet, currency)
+    console.print(f"\n[bold]The empty shelf, not in the loss above[/bold]. {escape(said)}")
+    if unmet.units.any():
+        title = (
+            f"\nWanted and not there: units, margin in {currency}; in brackets nine of ten cases"
+        )
+        print_table(console, unmet_tables.missed_sales_table(unmet), title)
+        console.print(ASSUMED)
+    if not_told := unmet_tables.not_told_text(unmet):
+        console.print(escape(not_told))
 
 
 def print_plan(

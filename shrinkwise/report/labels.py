@@ -73,6 +73,7 @@ LABELS = {
     "days_left": "Left at purchase [days]",
     "difference_low": "Low, 5%",
     "difference_high": "High, 95%",
+    "missed_margin": "Margin lost",
 }
 """How columns are called where people read them; others by their own words."""
 

@@ -249,6 +249,27 @@ def test_review_tells_the_named_week(small_folder: Path) -> None:
     assert "week 2026-W39 (from 2026-09-21)" in named.out
     for words in ("three lines that cost most", "Shrink at retail", "% of net sales", "Sold out"):
         assert words in last.out
+    assert "were wanted and not there" in last.out
+    assert "Assumed: who finds the shelf empty" in last.out
+
+
+def test_review_goes_on_without_a_demand(small_copy: Callable[[], Path]) -> None:
+    """Too few days on sale for any demand, but a whole week to be looked at."""
+    folder = small_copy()
+    for path in folder.glob("*.csv"):
+        head, *rows = path.read_text(encoding="utf-8").splitlines()
+        # the rolls are not sold on Monday, the others not on Sunday: six days on sale
+        rows = [row for row in rows if row >= "2026-09-28" and _of_six_days(row)]
+        path.write_text("\n".join([head, *rows, ""]), encoding="utf-8")
+    ended = run("review", folder)
+    assert "week 2026-W40" in ended.out
+    assert "What the empty shelf cost cannot be told. No line has 7 days on sale" in ended.out
+
+
+def _of_six_days(row: str) -> bool:
+    # eclairs left on the shelf would be on sale for seven
+    without = "2026-09-28" if ",Kaiser rolls," in row else "2026-10-04"
+    return ",Custard eclairs," not in row and row[:10] != without
 
 
 def test_review_goes_on_past_a_bad_row(flawed: Path) -> None:

@@ -87,6 +87,8 @@ def test_the_first_page_says_what_the_week_cost(small_store: Path) -> None:
     figures = {metric.label: metric.value for metric in app.metric}
     assert figures["Labour hours"] == f"{review.total['labour_hours']:.1f}"
     assert figures["Sold out, line-days"] == f"{review.total['sold_out_days']:.0f}"
+    assert any("were wanted and not there" in text for text in texts(app.markdown))
+    assert any("who finds the shelf empty" in text for text in texts(app.caption))
     # every percentage and amount says what it is measured against or in
     assert all(", " in label or label == "Labour hours" for label in figures)
     earlier = review_week(records, "2026-W30")

@@ -6,7 +6,8 @@ from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
 from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
-from shrinkwise.report import charts, review_tables
+from shrinkwise.money.unmet import ASSUMED
+from shrinkwise.report import charts, review_tables, unmet_tables
 from shrinkwise.report.level_chart import level_over_time
 from shrinkwise.report.words import change, money_text
 
@@ -62,6 +63,24 @@ def show_lines(review: WeekReview) -> None:
     show_chart(charts.loss_by_part(parts, currency, f"{first['product']} cost most: {cost}"))
 
 
+def show_empty_shelf(review: WeekReview) -> None:
+    """What was wanted and not there, which no log tells."""
+    unmet = state.unmet(review.start)
+    currency = review.store.currency
+    st.subheader("The empty shelf", anchor=False)
+    st.markdown(plain(unmet_tables.missed_sales_text(unmet, currency)))
+    if unmet.units.any():
+        show_table(unmet_tables.missed_sales_table(unmet))
+        st.caption(
+            plain(
+                f"Estimated units; margin in {currency}; in brackets what nine of ten cases lie "
+                f"within. It is not in the loss above. {ASSUMED}"
+            )
+        )
+    if not_told := unmet_tables.not_told_text(unmet):
+        st.caption(plain(not_told))
+
+
 records = state.records()
 heading, choice = st.columns([3, 1], vertical_alignment="bottom")
 weeks = review_tables.whole_weeks(records)
@@ -83,6 +102,7 @@ with doing:
     show_changes()
 with where:
     show_lines(review)
+show_empty_shelf(review)
 show_sheet(state.sheet())
 if not (level := state.level()).is_empty():
     show_chart(level_over_time(level))
