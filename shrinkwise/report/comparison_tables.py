@@ -48,10 +48,11 @@ def comparison_table(comparison: Comparison) -> pl.DataFrame:
     Measures of a week: result_week and loss_week, the loss's parts waste_week, markdown_week,
     labour_week and missed_margin_week [money per week]; waste_units_week, labour_hours_week,
     bakes_week; in_stock_pct (over lines and open days); days_left at purchase, the day itself
-    counted, of the changed lines [days]. Of a year of such weeks: result_year; first_year, which
-    the one-off cost is taken off; one_off_cost; chance_pays_pct, of paying within the first
-    year; payback_weeks, empty where never. The loss leaves out what sold dough costs: where a
-    change touches dough cost or price, the result is the measure to go by.
+    counted, of the lines that change, come and end [days]. Of a year of such weeks: result_year;
+    first_year, which the one-off cost is taken off; one_off_cost; chance_pays_pct, of paying
+    within the first year; payback_weeks, empty where never. The loss leaves out what sold dough
+    costs and what a line brings that the store does not have: where a change touches dough cost
+    or price, or a line comes or ends, the result is the measure to go by.
     """
     rows = []
     for index, scenario in enumerate(comparison.scenarios):
@@ -63,7 +64,8 @@ def comparison_table(comparison: Comparison) -> pl.DataFrame:
 
 def _rows_of(comparison: Comparison, index: int, under_habit: bool) -> list[dict[str, Any]]:
     now, then = comparison.now, comparison.scenarios[index]
-    changed = set(comparison.asked[index].lines) & set(now.lines) or set(now.lines)
+    asked = comparison.asked[index]
+    changed = {*asked.touched, *asked.ending} & {*now.lines, *then.lines} or set(now.lines)
     present, switched = (_measures(case, under_habit, changed) for case in (now, then))
     payoff = Payoff.of(comparison, index, under_habit)
     rows = [

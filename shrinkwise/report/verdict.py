@@ -23,7 +23,9 @@ def _verdict(payoff: Payoff, currency: str) -> str:
 def confidence(comparison: Comparison, index: int) -> str:
     """How sure the verdict is, and on what it rests."""
     payoff, asked = Payoff.of(comparison, index), comparison.asked[index]
-    demand = "with its own demand" if asked.factors else "the demand held as it is"
+    demand = "the demand held as it is"
+    if asked.factors or asked.newcomers:
+        demand = "with its own demand"
     return (
         f"In nine of ten futures {interval_text(payoff.week, comparison.store.currency)}; better "
         f"in {100 * (payoff.week > 0).mean():.0f} of 100. Each line under its own best plan, "
@@ -68,7 +70,7 @@ def unchanged_habit(comparison: Comparison, index: int) -> str:
 def sold_shorter(comparison: Comparison, index: int) -> list[str]:
     """A sentence for each changed line that is best taken off before its code is used up."""
     lines = comparison.scenarios[index].lines
-    cases = [lines[name] for name in comparison.asked[index].lines if name in lines]
+    cases = [lines[name] for name in comparison.asked[index].touched if name in lines]
     return [
         f"{case.line.name} is best sold for {case.line.shelf_life_days} of its "
         f"{case.coded_life_days} days."

@@ -1,4 +1,4 @@
-"""The sample store's settings as text: `store.toml` and four scenarios."""
+"""The sample store's settings as text: `store.toml` and five scenarios."""
 
 from shrinkwise.profile.line import Line
 from shrinkwise.sample.truth import TRUTH, StoreTruth
@@ -88,11 +88,41 @@ all = true
 disposal_cost = 0.12
 """
 
+_NEW_LINE = """\
+# A line that the store has never sold, in place of another: it borrows its demand from the wheat
+# loaf, half of it, give or take a tenth. One wheat loaf in twenty would not be bought any more.
+name = "Seeded loaf in place of the raisin loaf"
+one_off_cost = 120.0
+
+[[new_lines]]
+name = "Seeded loaf"
+category = "breads"
+price = 5.29
+dough_cost = 1.38
+shelf_life_days = 4
+reduce_on_day = 4
+reduced_price = 2.65
+disposal_cost = 0.05
+pieces_per_unit = 1
+units_per_pan = 6
+batch_step = 3
+filled = false
+borrows_line = "Wheat loaf"   # or borrows_category = "breads": the mean of its lines
+demand_factor = 0.50
+demand_factor_sd = 0.10
+replaces = "Raisin loaf"      # leave it out, and no line ends
+
+[[changes]]
+line = "Wheat loaf"
+demand_factor = 0.95
+"""
+
 SCENARIOS = {
     "longer_life_dough.toml": _LONGER_LIFE,
     "cheaper_dough.toml": _CHEAPER_DOUGH,
     "longer_life_rolls.toml": _LONGER_LIFE_ROLLS,
     "dearer_hours.toml": _DEARER_HOURS,
+    "new_line.toml": _NEW_LINE,
 }
 """File name -> text of each scenario."""
 

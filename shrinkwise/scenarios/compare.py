@@ -131,32 +131,30 @@ def weigh(
     scenarios, store = tuple(scenarios), footing.store
     planned = footing.lines
 
-    def case(item: tuple[Line, Store, DemandFactor | None]) -> LineCase:
-        return footing.case(*item)
+    def case(item: tuple[Footing, Line, Store, DemandFactor | None]) -> LineCase:
+        under, line, paid, factor = item
+        return under.case(line, paid, factor)
 
-    offered = [lines_to_plan(footing, scenario) for scenario in scenarios]
-    to_plan: list[tuple[Line, Store, DemandFactor | None]] = [
-        *((line, store, None) for line in planned),
+    offered = [lines_to_plan(planned, scenario) for scenario in scenarios]
+    footings = [footing.with_newcomers(scenario.newcomers) for scenario in scenarios]
+    to_plan: list[tuple[Footing, Line, Store, DemandFactor | None]] = [
+        *((footing, line, store, None) for line in planned),
         *chain.from_iterable(
-            [(line, scenario.store(store), scenario.factors.get(line.name)) for line in lines]
-            for scenario, lines in zip(scenarios, offered, strict=True)
+            [(under, line, asked.store(store), asked.factor(line.name)) for line in lines]
+            for asked, under, lines in zip(scenarios, footings, offered, strict=True)
         ),
     ]
     cases = iter(on_all_cores(case, to_plan, progress))
     as_now = {line.name: next(cases) for line in planned}
-    weighed = tuple(
-        _store_case(
-            scenario.name,
-            as_now | {line.name: next(cases) for line in lines},
-            footing,
-            scenario.store(store),
-        )
-        for scenario, lines in zip(scenarios, offered, strict=True)
-    )
+    weighed = []
+    for asked, under, lines in zip(scenarios, footings, offered, strict=True):
+        then = as_now | {line.name: next(cases) for line in lines}
+        kept = {name: one for name, one in then.items() if name not in asked.ending}
+        weighed.append(_store_case(asked.name, kept, under, asked.store(store)))
     return Comparison(
         store=store,
         now=_store_case("now", as_now, footing, store),
-        scenarios=weighed,
+        scenarios=tuple(weighed),
         asked=scenarios,
         footing=footing,
         start=start,
@@ -164,11 +162,21 @@ def weigh(
     )
 
 
-def lines_to_plan(footing: Footing, scenario: Scenario) -> list[Line]:
-    """The lines that a scenario needs a plan for, as they would be."""
+def lines_to_plan(planned: Iterable[Line], scenario: Scenario) -> list[Line]:
+    """The lines that a scenario needs a plan for, as they would be.
+
+    Parameters
+    ----------
+    planned : iterable of Line
+        Today's lines that have a demand.
+    scenario : Scenario
+    """
+    added = [one.line for one in scenario.newcomers.values()]
     if scenario.labour is not None:
-        return [scenario.lines.get(line.name, line) for line in footing.lines]
-    return [line for line in scenario.lines.values() if line.name in footing.futures]
+        kept = [line for line in planned if line.name not in scenario.ending]
+        return [*(scenario.lines.get(line.name, line) for line in kept), *added]
+    known = {line.name for line in planned}
+    return [*(line for line in scenario.lines.values() if line.name in known), *added]
 
 
 def _store_case(name: str, lines: dict[str, LineCase], footing: Footing, store: Store) -> StoreCase:
