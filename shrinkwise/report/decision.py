@@ -5,14 +5,7 @@ from dataclasses import dataclass
 from shrinkwise.profile.line import Line
 from shrinkwise.report.comparison_tables import result_parts_table
 from shrinkwise.report.study_words import study_sentences
-from shrinkwise.report.verdict import (
-    CHECK_LABELS,
-    confidence,
-    sold_shorter,
-    unchanged_habit,
-    verdict,
-    year,
-)
+from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.words import count_text, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.new_line import Newcomer
@@ -57,11 +50,7 @@ def decision(comparison: Comparison, index: int, study: SwitchStudy | None) -> D
     return Decision(
         question=_question(comparison, index),
         answer=_answer(comparison, index),
-        how_sure=(
-            confidence(comparison, index),
-            year(comparison, index),
-            unchanged_habit(comparison, index),
-        ),
+        how_sure=how_sure(comparison, index),
         figures=_figures(comparison, index),
         what_would_change_it=tuple(study_sentences(study, comparison.store.currency)),
         cautions=_cautions(comparison, index),
@@ -168,4 +157,4 @@ def _cautions(comparison: Comparison, index: int) -> tuple[str, ...]:
     )
     filled = [name for name, line in asked.touched.items() if line.filled is not False]
     held = f" Filled: {', '.join(filled[:MOST_LINES_NAMED])}." if filled else ""
-    return (CHECK_LABELS, f"{CAUTIONS[0]}{held}", staff, *sold_shorter(comparison, index))
+    return (CHECK_LABELS, f"{CAUTIONS[0]}{held}", staff, *notes(comparison, index))

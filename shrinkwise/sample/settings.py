@@ -36,7 +36,9 @@ staffed_hours = 10            # or, say, {{ friday = 10, saturday = 11.5 }}
 # One block per line. price, dough_cost, reduced_price and disposal_cost are per unit.
 # shelf_life_days counts the bake day; batches are whole multiples of batch_step units.
 # A line may also have min_batch, max_batch (units a bake), no_bake_days = ["sunday"],
-# in_stock_floor_pct, also_called = ["4711"] (codes and other names) and introduced = 2026-03-02.
+# in_stock_floor_pct, also_called = ["4711"] (codes and other names), introduced = 2026-03-02, and
+# of its frozen dough case_units (units in a case), freezer_weeks (that a case keeps) and
+# min_order_cases.
 """
 
 _LONGER_LIFE = """\
@@ -107,6 +109,9 @@ pieces_per_unit = 1
 units_per_pan = 6
 batch_step = 3
 filled = false
+unit_weight_kg = 0.65
+case_units = 24               # units in a case of frozen dough
+freezer_weeks = 12            # that a case keeps in the store's freezer
 borrows_line = "Wheat loaf"   # or borrows_category = "breads": the mean of its lines
 demand_factor = 0.50
 demand_factor_sd = 0.10
@@ -148,4 +153,6 @@ def _line_block(line: Line) -> str:
     rows.append(f"disposal_cost = {line.disposal_cost:.2f}")
     rows += [f"pieces_per_unit = {line.pieces_per_unit}", f"units_per_pan = {line.units_per_pan}"]
     rows += [f"batch_step = {line.batch_step}", f"filled = {str(bool(line.filled)).lower()}"]
+    if line.unit_weight_kg is not None:
+        rows.append(f"unit_weight_kg = {line.unit_weight_kg:.2f}")
     return "\n".join(rows) + "\n"

@@ -9,9 +9,10 @@ from zlib import crc32
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.errors import ScenarioError
+from shrinkwise.money.week import Quantities
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import Judging, chosen_rule, drawn_futures
-from shrinkwise.planning.outcome import Outcome, line_outcome
+from shrinkwise.planning.outcome import Outcome, line_outcome, weeks_of
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.profile.line import Line
@@ -50,8 +51,8 @@ class LineCase:
     line : Line
         It may be sold for fewer days than its code allows, where that costs less: its
         `shelf_life_days` are the days for which it is sold.
-    coded_life_days : int
-        Those of the code [days].
+    coded : Line
+        With the days of its code.
     rule : Rule
     outcome : Outcome
         A week under its own best plan.
@@ -59,14 +60,19 @@ class LineCase:
         A week when it is baked as the present line is and sold until its code is used up.
     sales : tuple of Sale
         The best plan for every number of days for which it may be sold, the most days first.
+    weeks, habit_weeks : Quantities
+        Every week by itself under its own best plan and under the habit, arrays of shape
+        (n_weeks, n_paths).
     """
 
     line: Line
-    coded_life_days: int
+    coded: Line
     rule: Rule
     outcome: Outcome
     habit: Outcome
     sales: tuple[Sale, ...]
+    weeks: Quantities
+    habit_weeks: Quantities
 
 
 @dataclass(frozen=True)
@@ -210,11 +216,19 @@ class Footing:
         as_seen = judging.judge.counted_at_close()
         return LineCase(
             line=best.line,
-            coded_life_days=line.shelf_life_days,
+            coded=line,
             rule=best.rule,
             outcome=best.outcome,
             habit=line_outcome(line, store.labour, as_seen, policy),
             sales=sales,
+            weeks=weeks_of(
+                best.line, judging.judge, lambda upto: policy_of([best.rule], upto, best.line)
+            ),
+            habit_weeks=weeks_of(
+                line,
+                as_seen,
+                lambda upto: replace(policy, levels=policy.levels[:, : len(upto.days.weekday)]),
+            ),
         )
 
 
