@@ -186,7 +186,7 @@ def compare(
     """Weigh switches of lines: each scenario under its own best plan, on the same futures."""
     from shrinkwise.report.comparison_files import write_comparison
     from shrinkwise.report.console import print_comparison
-    from shrinkwise.scenarios.compare import compare_lines
+    from shrinkwise.scenarios.compare import compare_lines, lines_to_plan
     from shrinkwise.scenarios.scenario import read_scenario
     from shrinkwise.scenarios.study import study_switches
 
@@ -195,8 +195,9 @@ def compare(
     offered = [read_scenario(path, read.profile) for path in scenarios]
     with running.progress_bar() as bar:
         demand, shelf = running.fit_models(read, bar)
-        lines = len(demand.lines) + sum(len(scenario.lines) for scenario in offered)
-        task = bar.add_task("Plans", total=lines)
+        lines = [line for line in read.profile.lines if line.name in demand.lines]
+        plans = len(lines) + sum(len(lines_to_plan(lines, scenario)) for scenario in offered)
+        task = bar.add_task("Plans", total=plans)
         comparison = compare_lines(
             read, demand, shelf, offered, seed, progress=lambda: bar.advance(task)
         )

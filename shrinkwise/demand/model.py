@@ -1,12 +1,11 @@
 """The demand model: fitted to the records, it draws paths of daily demand."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from zlib import crc32
 
 import numpy as np
-import polars as pl
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
@@ -20,19 +19,19 @@ from shrinkwise.demand.prices import past_price_ratio
 from shrinkwise.demand.unlogged import can_reconstruct, fit_unlogged
 from shrinkwise.demand.week_ahead import shared_variance
 from shrinkwise.errors import EvidenceError
-from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.progress import Progress, no_progress
 from shrinkwise.records.ledger import LineLedger, stock_ledger
 from shrinkwise.records.tables import Records
 from shrinkwise.records.today import Today, day_under_way
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
 FEWEST_DAYS = 7
 """Open days with the line on sale below which no demand is fitted."""
 
 NO_PATTERN = "its sales follow no pattern that a demand can be read from"
-INTERVAL = (0.05, 0.95)
 FIT_SEED = 20_002
-_WEEKDAY_MEAN_DAYS = 182
 
 
 @dataclass(frozen=True)
@@ -41,7 +40,9 @@ class DemandModel:
 
     `too_thin` names the lines that are left out, each with the reason, mostly too few days; `shock`
     is the variance of what all lines share on a day, as a share of the mean; `today` holds the
-    last day of the records where it was under way, which says nothing of a day's demand.
+    last day of the records where it was under way, which says nothing of a day's demand. A line
+    without a history stands in `lenders`, with those whose demand it borrows: it wants what they
+    want on average, on their good days and their bad ones.
     """
 
     lines: dict[str, LineDemand]
@@ -51,6 +52,7 @@ class DemandModel:
     fingerprint: str
     shock: float
     today: dict[str, Today] = field(default_factory=dict)
+    lenders: dict[str, dict[str, LineDemand]] = field(default_factory=dict)
 
     def paths(
         self,
@@ -84,15 +86,21 @@ class DemandModel:
         is_open = self.calendar.is_open(dates)
         shocks = store_shocks(ahead, n_paths, self.shock, seed)
         units, means = {}, {}
-        for name, line in self.lines.items():
+
+        def wanted_of(name: str, line: LineDemand) -> tuple[Ints, Floats, Floats]:
             rng = np.random.default_rng([seed, crc32(name.encode())])
             log_mean, alpha = self._log_means(name, line.draws(n_paths, rng), dates)
             drift = shocks.level + drifted(ahead, n_paths, weekly_change("line"), rng)
             mean = np.minimum(np.exp(log_mean), MOST_UNITS)
-            drawn, rate = drawn_units(mean * np.exp(drift), alpha, shocks, rng)
+            return *drawn_units(mean * np.exp(drift), alpha, shocks, rng), mean
+
+        for name, line in self.lines.items():
+            lenders = self.lenders.get(name, {name: line})
+            found = [wanted_of(*lender) for lender in lenders.items()]
+            drawn, rate, mean = (np.sum(parts, axis=0) for parts in zip(*found, strict=True))
             if name in factors:
                 rng = np.random.default_rng([seed, crc32(f"factor of {name}".encode())])
-                by_path = factors[name].draws(n_paths, rng)
+                by_path = factors[name].draws(n_paths, rng) / len(lenders)
                 drawn = scaled(drawn, rate, by_path, rng)
                 mean = np.minimum(mean * by_path, MOST_UNITS)
             wanted = np.minimum(drawn, MOST_UNITS)
@@ -104,6 +112,21 @@ class DemandModel:
     def only(self, name: str) -> "DemandModel":
         """This model with one line."""
         return replace(self, lines={name: self.lines[name]})
+
+    def borrowing(self, name: str, lenders: Iterable[str]) -> "DemandModel":
+        """This model with nothing but a line without a history.
+
+        Its demand factor is against the mean of the lenders, and must be given to `paths`.
+
+        Parameters
+        ----------
+        name : str
+        lenders : iterable of str
+            Lines with a demand, at least one.
+        """
+        lent = {lender: self.lines[lender] for lender in lenders}
+        first = next(iter(lent.values()))
+        return replace(self, lines={name: first}, lenders={name: lent})
 
     def expected(self, name: str, dates: list[date]) -> NDArray[np.float64]:
         """Expected demand of a line on past or coming days; 0 when closed, shape (n_days,)."""
@@ -117,31 +140,6 @@ class DemandModel:
         """
         told = [one.ledger for one in self.lines[name].reconstructions] or [self.ledgers[name]]
         return round(float(np.mean([ledger.on_hand_close[-1] for ledger in told])))
-
-    def weekday_means(self, seed: int = 1, n_draws: int = 400) -> pl.DataFrame:
-        """Mean demand by weekday over the last 26 weeks' open days, with a 90% interval.
-
-        Returns
-        -------
-        polars.DataFrame
-            product, weekday, mean_units, low_units, high_units [units per day].
-        """
-        last = self.calendar.origin
-        dates = [last - timedelta(days=day) for day in range(_WEEKDAY_MEAN_DAYS)]
-        is_open = self.calendar.is_open(dates)
-        dates = [day for day, open_day in zip(dates, is_open, strict=True) if open_day]
-        rows = []
-        for name, line in self.lines.items():
-            rng = np.random.default_rng([seed, crc32(name.encode())])
-            means = np.exp(self._log_means(name, line.draws(n_draws, rng), dates)[0])
-            for index, weekday in enumerate(WEEKDAYS):
-                of_day = [day.weekday() == index for day in dates]
-                if any(of_day):
-                    by_draw = means[of_day].mean(axis=0)
-                    low, high = np.quantile(by_draw, INTERVAL)
-                    rows.append((name, weekday, by_draw.mean(), low, high))
-        columns = ["product", "weekday", "mean_units", "low_units", "high_units"]
-        return pl.DataFrame(rows, schema=columns, orient="row")
 
     def _log_means(
         self, name: str, draws: NDArray[np.float64], dates: list[date]

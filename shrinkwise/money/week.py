@@ -1,6 +1,7 @@
 """The money of a week: the same arithmetic for a simulated week and for a logged one."""
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields, replace
 from typing import Any, Self
 
 import numpy as np
@@ -35,7 +36,7 @@ class _Summable:
         return self._map(lambda name: getattr(self, name)[plan])
 
     def _map(self, value: Any) -> Self:
-        return type(self)(**{field.name: value(field.name) for field in fields(self)})  # type: ignore[arg-type]
+        return type(self)(**{one.name: value(one.name) for one in fields(self)})  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,8 @@ class Quantities(_Summable):
     baked, sold_full, sold_reduced, labelled, disposed, unmet, stock_change : array of float
         [units]; `labelled` were given the reduced price, `unmet` were wanted and not there,
         `stock_change` is closing less opening.
+    freezer_disposed : array of float
+        Dough thrown from the freezer, its days there being over [units].
     bakes, pans : array of float
         Bakes of the line; pans used.
     """
@@ -60,10 +63,31 @@ class Quantities(_Summable):
     disposed: Amounts
     unmet: Amounts
     stock_change: Amounts
+    freezer_disposed: Amounts = field(default_factory=lambda: np.zeros(()))
+
+    @classmethod
+    def of_weeks(cls, running: Sequence[Self]) -> Self:
+        """Each of several weeks by itself, from the sums up to the end of each."""
+
+        def each(name: str) -> Amounts:
+            return np.diff(np.stack([getattr(one, name) for one in running]), axis=0, prepend=0)
+
+        return cls(**{one.name: each(one.name) for one in fields(cls)})
+
+    def from_freezer(self, line: Line) -> Self:
+        """These quantities of a week, with the dough thrown from the freezer.
+
+        A line that is baked sells an order of dough at the pace of its bakes. The next order
+        comes when the last one is used up, or its days in the freezer are over: at a pace of b
+        units a week, of Q units with F weeks to live Q - b F are thrown every F weeks. Never
+        baked, it is not ordered.
+        """
+        thrown = np.where(self.baked > 0, np.maximum(line.least_pace - self.baked, 0.0), 0.0)
+        return replace(self, freezer_disposed=thrown)
 
     @classmethod
     def of_flows(cls, flows: Flows) -> Self:
-        """The quantities of a simulation, shape (n_plans, n_paths)."""
+        """The quantities of a simulation, shape (n_plans, n_paths); it knows of no freezer."""
         counts = {
             "baked": flows.baked.sum(axis=1),
             "bakes": flows.bakes.sum(axis=1),
@@ -74,6 +98,7 @@ class Quantities(_Summable):
             "disposed": flows.disposed,
             "unmet": flows.unmet,
             "stock_change": flows.closing - flows.opening,
+            "freezer_disposed": np.zeros_like(flows.disposed),
         }
         return cls(**{name: value.astype(np.float64) for name, value in counts.items()})
 
@@ -85,10 +110,12 @@ class Money(_Summable):
     Attributes
     ----------
     net_sales, dough, waste, markdown, labour, missed_margin : array of float
-        Money taken; dough baked; dough and disposal cost of what was disposed of; money given
+        Money taken; dough baked, and thrown from the freezer; dough and disposal cost of what
+        was disposed of, from the shelf and from the freezer; money given
         away on reduced units; wage; margin of unmet demand.
     disposed_at_retail, disposed_at_cost : array of float
-        What was disposed of, at the full price and at dough cost.
+        What was disposed of from the shelf at the full price; and from shelf and freezer at dough
+        cost.
     labour_hours : array of float
         [hours]
     result, loss : array of float
@@ -114,8 +141,9 @@ def money_of(quantities: Quantities, line: Line, labour: Labour) -> Money:
     """What the quantities of a line come to.
 
     result = price x sold full + reduced price x sold reduced - dough cost x baked
-    - disposal cost x disposed - wage x hours; the opening of a baking day is shared by all
-    lines and not in it (see `opening_money`).
+    - disposal cost x disposed - wage x hours; dough thrown from the freezer counts as baked and
+    disposed. The opening of a baking day is shared by all lines and not in it (see
+    `opening_money`).
 
     Parameters
     ----------
@@ -128,10 +156,11 @@ def money_of(quantities: Quantities, line: Line, labour: Labour) -> Money:
     hours = labour_hours(q, labour)
     wages = labour.wage_per_hour * hours
     net_sales = line.price * q.sold_full + reduced_price * q.sold_reduced
-    waste = (line.dough_cost + line.disposal_cost) * q.disposed
+    thrown = q.disposed + q.freezer_disposed
+    waste = (line.dough_cost + line.disposal_cost) * thrown
     markdown = (line.price - reduced_price) * q.sold_reduced
     missed_margin = line.unit_margin * q.unmet
-    dough = line.dough_cost * q.baked
+    dough = line.dough_cost * (q.baked + q.freezer_disposed)
     return Money(
         net_sales=net_sales,
         dough=dough,
@@ -141,8 +170,8 @@ def money_of(quantities: Quantities, line: Line, labour: Labour) -> Money:
         labour_hours=hours,
         missed_margin=missed_margin,
         disposed_at_retail=line.price * q.disposed,
-        disposed_at_cost=line.dough_cost * q.disposed,
-        result=net_sales - dough - line.disposal_cost * q.disposed - wages,
+        disposed_at_cost=line.dough_cost * thrown,
+        result=net_sales - dough - line.disposal_cost * thrown - wages,
         loss=waste + markdown + wages + missed_margin,
     )
 
@@ -166,6 +195,6 @@ def opening_money(baking_days: Amounts | float, labour: Labour) -> Money:
     wages = labour.wage_per_hour * hours
     none = np.zeros_like(days)
     return Money(
-        **{field.name: none for field in fields(Money)}
+        **{one.name: none for one in fields(Money)}
         | {"labour_hours": hours, "labour": wages, "result": -wages, "loss": wages}
     )

@@ -187,8 +187,9 @@ def _is_told(line: Line, futures: Futures, rule: Rule) -> bool:
     reduced_early = line.reduce_on_day is not None and line.reduce_on_day < line.shelf_life_days
     two_kinds = len(futures.streams) == 2
     sees_night = futures.after_count is None or rule.counts == "nothing"
+    outlives = line.least_pace > 7 * futures.means[futures.days.first_day :].mean()
     pays = line.unit_margin >= 0 and line.in_stock_floor_pct is None
-    return two_kinds and sees_night and not reduced_early and pays
+    return two_kinds and sees_night and not reduced_early and pays and not outlives
 
 
 def _first_bounds(line: Line, week: TypicalWeek, rule: Rule) -> Bounds:

@@ -1,6 +1,7 @@
 """What a plan of one line comes to, future by future."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,7 +60,7 @@ def line_outcome(
 ) -> Outcome:
     """Play one plan of a line on its futures, from a shelf that is empty when not told."""
     flows = played(line, futures, policy, opening_by_age)
-    quantities = Quantities.of_flows(flows).per(futures.weeks).at(0)
+    quantities = _week(flows, line, futures).at(0)
     counted = slice(futures.days.first_day, None)
     open_weekdays = futures.days.weekday[counted][futures.days.is_open[counted]]
     chances = futures.n_paths * np.bincount(open_weekdays, minlength=7)
@@ -107,15 +108,39 @@ def weighed(
 
 def weighed_flows(flows: Flows, line: Line, labour: Labour, futures: Futures) -> Weighed:
     """Plans of a line that were played on its futures."""
-    money = money_of(Quantities.of_flows(flows).per(futures.weeks), line, labour)
+    money = money_of(_week(flows, line, futures), line, labour)
     return Weighed(money.loss, _short_of_floor(flows, line, futures))
+
+
+def _week(flows: Flows, line: Line, futures: Futures) -> Quantities:
+    return Quantities.of_flows(flows).per(futures.weeks).from_freezer(line)
+
+
+def weeks_of(line: Line, futures: Futures, policy: Callable[[Futures], Policy]) -> Quantities:
+    """Every counted week under one plan, arrays of shape (n_weeks, n_paths).
+
+    What is thrown from the freezer is spread evenly over the weeks.
+
+    Parameters
+    ----------
+    line : Line
+    futures : Futures
+    policy : callable
+        The plan on the first days of the futures.
+    """
+    ends = range(futures.days.first_day, len(futures.days.weekday) + 1, 7)
+    upto = [futures.upto(end) for end in ends[1:]]
+    sums = [Quantities.of_flows(played(line, one, policy(one))).at(0) for one in upto]
+    thrown = sums[-1].per(len(sums)).from_freezer(line).freezer_disposed
+    weeks = Quantities.of_weeks(sums)
+    return replace(weeks, freezer_disposed=weeks.freezer_disposed + thrown)
 
 
 def demerits(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Floats:
     """What is to be as small as it can be in a search, shape (n_plans,): see `Weighed`."""
     flows = played(line, futures, policy)
     # money is linear in the quantities
-    week = Quantities.of_flows(flows).on_average().per(futures.weeks)
+    week = _week(flows, line, futures).on_average()
     return _demerits(money_of(week, line, labour).loss, _short_of_floor(flows, line, futures))
 
 

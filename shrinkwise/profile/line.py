@@ -51,6 +51,14 @@ class Line(BaseModel):
     filled : bool or None
         Holds cream, custard or another filling that must be kept cold. None (not said) counts
         as filled where a life beyond seven days is asked for.
+    unit_weight_kg : float or None
+        Weight of a unit as it is sold [kg].
+    case_units : float or None
+        Units in a case of frozen dough.
+    freezer_weeks : float or None
+        Weeks that a case keeps in the store's freezer [weeks].
+    min_order_cases : int
+        Cases of the smallest order.
     filling_days_before_bake : int
         Days that the filling was held cold before the bake day, those in the freezer not counted:
         a filled line is held to seven days from its preparation day [days].
@@ -78,6 +86,10 @@ class Line(BaseModel):
     in_stock_floor_pct: Annotated[float, Field(ge=0, le=100)] | None = None
     filled: bool | None = None
     filling_days_before_bake: Annotated[int, Field(ge=0, le=LONGEST_LIFE)] = 0
+    unit_weight_kg: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+    case_units: Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)] | None = None
+    freezer_weeks: Annotated[float, Field(gt=0, le=520, allow_inf_nan=False)] | None = None
+    min_order_cases: Annotated[int, Field(ge=1, le=1000)] = 1
 
     @model_validator(mode="after")
     def _reduction_is_whole(self) -> Self:
@@ -124,6 +136,26 @@ class Line(BaseModel):
                 "cold"
             )
         return self
+
+    @model_validator(mode="after")
+    def _freezer_knows_its_case(self) -> Self:
+        if self.case_units is None and (self.freezer_weeks or self.min_order_cases > 1):
+            given = "freezer_weeks" if self.freezer_weeks else "min_order_cases"
+            raise ValueError(f"{given} needs case_units, the units in a case of frozen dough")
+        return self
+
+    @property
+    def order_units(self) -> float | None:
+        """Units in the smallest order of frozen dough; None where the case is not known."""
+        return None if self.case_units is None else self.min_order_cases * self.case_units
+
+    @property
+    def least_pace(self) -> float:
+        """Units a week below which the smallest order outlives its days in the freezer; 0 without
+        a limit [units per week]."""
+        if self.order_units is None or self.freezer_weeks is None:
+            return 0.0
+        return self.order_units / self.freezer_weeks
 
     @property
     def longest_life(self) -> int:

@@ -4,9 +4,10 @@ from pathlib import Path
 
 from shrinkwise.files import write_files
 from shrinkwise.report import study_tables
-from shrinkwise.report.comparison_tables import comparison_table
+from shrinkwise.report.comparison_tables import comparison_table, weekly_difference_table
 from shrinkwise.report.decision import decision
 from shrinkwise.report.decision_page import decision_page
+from shrinkwise.report.freezer import freezer_table
 from shrinkwise.report.sheets import Form, csv_text, workbook
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.study import SwitchStudy
@@ -36,20 +37,27 @@ def write_comparison(
 def comparison_contents(
     comparison: Comparison, studies: list[SwitchStudy | None]
 ) -> dict[str, str | bytes]:
-    """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, and a decision sheet per
-    scenario in decision_sheets.html and decision_sheets.xlsx."""
+    """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, weekly_difference.csv and
+    freezer.csv, and a decision sheet per scenario in decision_sheets.html and .xlsx."""
     named = named_studies(comparison, studies)
     compared = comparison_table(comparison)
     details = {
         "break_even.csv": study_tables.break_even_table(named),
         "sensitivity.csv": study_tables.swings_table(named),
         "switch_map.csv": study_tables.map_table(named),
+        "weekly_difference.csv": weekly_difference_table(comparison),
+        "freezer.csv": freezer_table(comparison),
     }
     forms = {
         f"Decision {index + 1}": _form(comparison, index, study)
         for index, study in enumerate(studies)
     }
-    sheets = {"Comparison": compared, "Break-even": details["break_even.csv"]}
+    sheets = {
+        "Comparison": compared,
+        "Break-even": details["break_even.csv"],
+        "Single weeks": details["weekly_difference.csv"],
+        "Freezer": details["freezer.csv"],
+    }
     return {
         "comparison.csv": csv_text(compared),
         **{name: csv_text(table, study_tables.DECIMALS) for name, table in details.items()},

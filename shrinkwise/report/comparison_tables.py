@@ -18,6 +18,7 @@ SHOWN = (
     "result_week",
     "loss_week",
     "waste_units_week",
+    "waste_kg_week",
     "labour_hours_week",
     "bakes_week",
     "in_stock_pct",
@@ -37,6 +38,16 @@ COLUMNS = {
     "difference_high": pl.Float64,
 }
 
+QUANTILES_PCT = (1, 5, 10, 25, 50, 75, 90, 95, 99)
+"""Of the single weeks of all futures."""
+
+WEEKLY_COLUMNS = {
+    "scenario": pl.String,
+    "under": pl.String,
+    "quantile_pct": pl.Int64,
+    "difference_week": pl.Float64,
+}
+
 NUMBERS = tuple(name for name, kind in COLUMNS.items() if kind == pl.Float64)
 """Columns of figures."""
 
@@ -46,12 +57,16 @@ def comparison_table(comparison: Comparison) -> pl.DataFrame:
     and the interval in which it lies in nine of ten futures.
 
     Measures of a week: result_week and loss_week, the loss's parts waste_week, markdown_week,
-    labour_week and missed_margin_week [money per week]; waste_units_week, labour_hours_week,
-    bakes_week; in_stock_pct (over lines and open days); days_left at purchase, the day itself
-    counted, of the changed lines [days]. Of a year of such weeks: result_year; first_year, which
-    the one-off cost is taken off; one_off_cost; chance_pays_pct, of paying within the first
-    year; payback_weeks, empty where never. The loss leaves out what sold dough costs: where a
-    change touches dough cost or price, the result is the measure to go by.
+    labour_week and missed_margin_week [money per week]; waste_units_week, and waste_kg_week
+    where the weight of all lines is known; freezer_units_week of dough thrown from the freezer;
+    labour_hours_week, bakes_week; in_stock_pct (over lines and open days); days_left at purchase,
+    the day itself counted, of the lines that change, come and end [days]. Of a year of such weeks:
+    result_year;
+    first_year, which the one-off cost is taken off; one_off_cost; chance_pays_pct, of paying
+    within the first year; payback_weeks, empty where never; bad_week, what single weeks bring at
+    their 10% quantile [money per week]. The loss leaves out what sold dough
+    costs and what a line brings that the store does not have: where a change touches dough cost
+    or price, or a line comes or ends, the result is the measure to go by.
     """
     rows = []
     for index, scenario in enumerate(comparison.scenarios):
@@ -61,9 +76,26 @@ def comparison_table(comparison: Comparison) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=COLUMNS)
 
 
+def weekly_difference_table(comparison: Comparison) -> pl.DataFrame:
+    """How single weeks come out: one row per scenario, plan and quantile over weeks and futures,
+    with the week's result less that of the same week without the switch [money per week]; the
+    row of 10% is the bad week in ten."""
+    rows = []
+    for index, scenario in enumerate(comparison.scenarios):
+        for under_habit, under in UNDER.items():
+            by_week = Payoff.of(comparison, index, under_habit).by_week
+            found = np.quantile(by_week, np.array(QUANTILES_PCT) / 100)
+            rows += [
+                (scenario.name, under, pct, float(value))
+                for pct, value in zip(QUANTILES_PCT, found, strict=True)
+            ]
+    return pl.DataFrame(rows, schema=WEEKLY_COLUMNS, orient="row")
+
+
 def _rows_of(comparison: Comparison, index: int, under_habit: bool) -> list[dict[str, Any]]:
     now, then = comparison.now, comparison.scenarios[index]
-    changed = set(comparison.asked[index].lines) & set(now.lines) or set(now.lines)
+    asked = comparison.asked[index]
+    changed = {*asked.touched, *asked.ending} & {*now.lines, *then.lines} or set(now.lines)
     present, switched = (_measures(case, under_habit, changed) for case in (now, then))
     payoff = Payoff.of(comparison, index, under_habit)
     rows = [
@@ -71,6 +103,7 @@ def _rows_of(comparison: Comparison, index: int, under_habit: bool) -> list[dict
             measure, present[measure], switched[measure], switched[measure] - present[measure]
         )
         for measure in present
+        if measure in switched
     ]
     before, after = (WEEKS_A_YEAR * values["result_week"] for values in (present, switched))
     cost = payoff.one_off_cost
@@ -86,6 +119,7 @@ def _rows_of(comparison: Comparison, index: int, under_habit: bool) -> list[dict
             "difference_low": soonest,
             "difference_high": latest,
         },
+        {"measure": "bad_week", "difference": payoff.bad_week},
     ]
     return rows
 
@@ -106,7 +140,8 @@ def _compared(measure: str, now: Floats, switched: Floats, difference: Floats) -
 def _measures(case: StoreCase, under_habit: bool, changed: set[str]) -> dict[str, Floats]:
     week: StoreWeek = case.habit if under_habit else case.best
     lines = [case.lines[name] for name in case.lines if name in changed]
-    sold = [(one.habit if under_habit else one.outcome, one.coded_life_days) for one in lines]
+    sold = [(one.habit if under_habit else one.outcome, one.coded.shelf_life_days) for one in lines]
+    weighed = {} if week.waste_kg is None else {"waste_kg_week": week.waste_kg}
     return {
         "result_week": week.money.result,
         "loss_week": week.money.loss,
@@ -115,6 +150,8 @@ def _measures(case: StoreCase, under_habit: bool, changed: set[str]) -> dict[str
         "labour_week": week.money.labour,
         "missed_margin_week": week.money.missed_margin,
         "waste_units_week": week.waste_units,
+        **weighed,
+        "freezer_units_week": week.freezer_units,
         "labour_hours_week": week.money.labour_hours,
         "bakes_week": week.bakes,
         "in_stock_pct": week.in_stock_pct,

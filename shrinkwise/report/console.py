@@ -28,14 +28,7 @@ from shrinkwise.report import (
 from shrinkwise.report.labels import label
 from shrinkwise.report.life_words import real_lives, silences, worth_sentence
 from shrinkwise.report.study_words import study_sentences
-from shrinkwise.report.verdict import (
-    CHECK_LABELS,
-    confidence,
-    sold_shorter,
-    unchanged_habit,
-    verdict,
-    year,
-)
+from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import doubts, interval_text, money_text
 from shrinkwise.scenarios.compare import Comparison
@@ -236,11 +229,9 @@ def print_comparison(
     """What each scenario changes, where it breaks even and what must be true."""
     for index, scenario in enumerate(comparison.scenarios):
         console.print(
-            f"[bold]{escape(scenario.name)}. {verdict(comparison, index)}[/bold]. "
-            f"{confidence(comparison, index)}"
+            f"[bold]{escape(scenario.name)}. {escape(verdict(comparison, index))}[/bold]."
         )
-        said = [year(comparison, index), unchanged_habit(comparison, index)]
-        for sentence in [*said, *sold_shorter(comparison, index)]:
+        for sentence in [*how_sure(comparison, index), *notes(comparison, index)]:
             console.print(escape(sentence))
         for under_habit, under in comparison_tables.UNDER.items():
             shown = comparison_tables.comparison_measures(comparison, index, under_habit)

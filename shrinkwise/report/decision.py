@@ -5,16 +5,10 @@ from dataclasses import dataclass
 from shrinkwise.profile.line import Line
 from shrinkwise.report.comparison_tables import result_parts_table
 from shrinkwise.report.study_words import study_sentences
-from shrinkwise.report.verdict import (
-    CHECK_LABELS,
-    confidence,
-    sold_shorter,
-    unchanged_habit,
-    verdict,
-    year,
-)
+from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.words import count_text, money_text
 from shrinkwise.scenarios.compare import Comparison
+from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.scenarios.payoff import Payoff
 from shrinkwise.scenarios.study import SwitchStudy
 from shrinkwise.tonight.sheet import CAUTIONS
@@ -56,11 +50,7 @@ def decision(comparison: Comparison, index: int, study: SwitchStudy | None) -> D
     return Decision(
         question=_question(comparison, index),
         answer=_answer(comparison, index),
-        how_sure=(
-            confidence(comparison, index),
-            year(comparison, index),
-            unchanged_habit(comparison, index),
-        ),
+        how_sure=how_sure(comparison, index),
         figures=_figures(comparison, index),
         what_would_change_it=tuple(study_sentences(study, comparison.store.currency)),
         cautions=_cautions(comparison, index),
@@ -80,12 +70,25 @@ def _question(comparison: Comparison, index: int) -> str:
         changes.append(f"{name} ({', '.join(said) or 'as it is'})")
     if len(names) > MOST_LINES_NAMED:
         changes.append(f"and {count_text(len(names) - MOST_LINES_NAMED, 'more line')}")
+    changes += [_added(one, store.currency) for one in asked.newcomers.values()]
     if asked.labour is not None:
         wage = money_text(asked.labour.wage_per_hour, store.currency)
         changes.append(f"with other labour (wage {wage} an hour)")
     if not changes:
         return f"{asked.name}: nothing changes."
     return f"Should the store switch to “{asked.name}”? It changes {', '.join(changes)}."
+
+
+def _added(new: Newcomer, currency: str) -> str:
+    line, factor = new.line, new.factor
+    doubt = f", give or take {100 * factor.sd:.0f}" if factor.sd else ""
+    of = new.lenders[0] if len(new.lenders) == 1 else f"the mean of {', '.join(new.lenders)}"
+    place = f", in place of {new.replaces}" if new.replaces else ""
+    return (
+        f"{line.name}, which is new{place} (price {currency} {line.price:.2f}, dough cost "
+        f"{currency} {line.dough_cost:.2f}, shelf life {count_text(line.shelf_life_days, 'day')}, "
+        f"demand {100 * factor.mean:.0f}% of {of}{doubt})"
+    )
 
 
 def _changed(now: Line, then: Line, currency: str) -> list[str]:
@@ -152,6 +155,6 @@ def _cautions(comparison: Comparison, index: int) -> tuple[str, ...]:
         f"Staff time: {abs(hours):.1f} hours a week {'more' if hours > 0 else 'fewer'}, if the "
         "store bakes by the plan of the new line."
     )
-    filled = [name for name, line in asked.lines.items() if line.filled is not False]
+    filled = [name for name, line in asked.touched.items() if line.filled is not False]
     held = f" Filled: {', '.join(filled[:MOST_LINES_NAMED])}." if filled else ""
-    return (CHECK_LABELS, f"{CAUTIONS[0]}{held}", staff, *sold_shorter(comparison, index))
+    return (CHECK_LABELS, f"{CAUTIONS[0]}{held}", staff, *notes(comparison, index))

@@ -3,8 +3,7 @@
 import numpy as np
 import polars as pl
 
-from shrinkwise.demand.model import INTERVAL
-from shrinkwise.money.unmet import ALL_LINES, ALL_WEEK, UnmetWeek
+from shrinkwise.money.unmet import ALL_LINES, ALL_WEEK, INTERVAL, UnmetWeek
 from shrinkwise.report.words import count_text, interval_text, money_text
 
 _WORTH_SHOWING = 0.05

@@ -1,5 +1,6 @@
 """The answer to a switch of lines, in sentences."""
 
+from shrinkwise.report.freezer import freezer_notes
 from shrinkwise.report.words import count_text, interval_text, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.payoff import Payoff
@@ -23,11 +24,24 @@ def _verdict(payoff: Payoff, currency: str) -> str:
 def confidence(comparison: Comparison, index: int) -> str:
     """How sure the verdict is, and on what it rests."""
     payoff, asked = Payoff.of(comparison, index), comparison.asked[index]
-    demand = "with its own demand" if asked.factors else "the demand held as it is"
+    demand = "the demand held as it is"
+    if asked.factors or asked.newcomers:
+        demand = "with its own demand"
     return (
         f"In nine of ten futures {interval_text(payoff.week, comparison.store.currency)}; better "
         f"in {100 * (payoff.week > 0).mean():.0f} of 100. Each line under its own best plan, "
         f"{demand}."
+    )
+
+
+def bad_week(comparison: Comparison, index: int) -> str:
+    """What the switch brings in the bad week in ten."""
+    payoff, currency = Payoff.of(comparison, index), comparison.store.currency
+    worst, share = payoff.bad_week, 100 * float((payoff.by_week < 0).mean())
+    less = "or less" if worst >= 0 else "or worse"
+    return (
+        f"Single weeks differ more: the bad week in ten brings {money_text(worst, currency)} "
+        f"{less}, and {share:.0f} of 100 weeks come out worse than without the switch."
     )
 
 
@@ -65,13 +79,26 @@ def unchanged_habit(comparison: Comparison, index: int) -> str:
     )
 
 
-def sold_shorter(comparison: Comparison, index: int) -> list[str]:
+def how_sure(comparison: Comparison, index: int) -> tuple[str, ...]:
+    """How sure the answer is, from all sides: over the futures, in single weeks, over a year, and
+    when nobody changes the habit."""
+    sides = (confidence, bad_week, year, unchanged_habit)
+    return tuple(side(comparison, index) for side in sides)
+
+
+def notes(comparison: Comparison, index: int) -> list[str]:
+    """What is odd of a changed or a new line: sold for fewer days than it may be, or too slow for
+    its case."""
+    return [*_sold_shorter(comparison, index), *freezer_notes(comparison, index)]
+
+
+def _sold_shorter(comparison: Comparison, index: int) -> list[str]:
     """A sentence for each changed line that is best taken off before its code is used up."""
     lines = comparison.scenarios[index].lines
-    cases = [lines[name] for name in comparison.asked[index].lines if name in lines]
+    cases = [lines[name] for name in comparison.asked[index].touched if name in lines]
     return [
         f"{case.line.name} is best sold for {case.line.shelf_life_days} of its "
-        f"{case.coded_life_days} days."
+        f"{case.coded.shelf_life_days} days."
         for case in cases
-        if case.line.shelf_life_days != case.coded_life_days
+        if case.line.shelf_life_days != case.coded.shelf_life_days
     ]

@@ -1,4 +1,4 @@
-"""The sample store's settings as text: `store.toml` and four scenarios."""
+"""The sample store's settings as text: `store.toml` and five scenarios."""
 
 from shrinkwise.profile.line import Line
 from shrinkwise.sample.truth import TRUTH, StoreTruth
@@ -36,7 +36,9 @@ staffed_hours = 10            # or, say, {{ friday = 10, saturday = 11.5 }}
 # One block per line. price, dough_cost, reduced_price and disposal_cost are per unit.
 # shelf_life_days counts the bake day; batches are whole multiples of batch_step units.
 # A line may also have min_batch, max_batch (units a bake), no_bake_days = ["sunday"],
-# in_stock_floor_pct, also_called = ["4711"] (codes and other names) and introduced = 2026-03-02.
+# in_stock_floor_pct, also_called = ["4711"] (codes and other names), introduced = 2026-03-02, and
+# of its frozen dough case_units (units in a case), freezer_weeks (that a case keeps) and
+# min_order_cases.
 """
 
 _LONGER_LIFE = """\
@@ -88,11 +90,44 @@ all = true
 disposal_cost = 0.12
 """
 
+_NEW_LINE = """\
+# A line that the store has never sold, in place of another: it borrows its demand from the wheat
+# loaf, half of it, give or take a tenth. One wheat loaf in twenty would not be bought any more.
+name = "Seeded loaf in place of the raisin loaf"
+one_off_cost = 120.0
+
+[[new_lines]]
+name = "Seeded loaf"
+category = "breads"
+price = 5.29
+dough_cost = 1.38
+shelf_life_days = 4
+reduce_on_day = 4
+reduced_price = 2.65
+disposal_cost = 0.05
+pieces_per_unit = 1
+units_per_pan = 6
+batch_step = 3
+filled = false
+unit_weight_kg = 0.65
+case_units = 24               # units in a case of frozen dough
+freezer_weeks = 12            # that a case keeps in the store's freezer
+borrows_line = "Wheat loaf"   # or borrows_category = "breads": the mean of its lines
+demand_factor = 0.50
+demand_factor_sd = 0.10
+replaces = "Raisin loaf"      # leave it out, and no line ends
+
+[[changes]]
+line = "Wheat loaf"
+demand_factor = 0.95
+"""
+
 SCENARIOS = {
     "longer_life_dough.toml": _LONGER_LIFE,
     "cheaper_dough.toml": _CHEAPER_DOUGH,
     "longer_life_rolls.toml": _LONGER_LIFE_ROLLS,
     "dearer_hours.toml": _DEARER_HOURS,
+    "new_line.toml": _NEW_LINE,
 }
 """File name -> text of each scenario."""
 
@@ -118,4 +153,6 @@ def _line_block(line: Line) -> str:
     rows.append(f"disposal_cost = {line.disposal_cost:.2f}")
     rows += [f"pieces_per_unit = {line.pieces_per_unit}", f"units_per_pan = {line.units_per_pan}"]
     rows += [f"batch_step = {line.batch_step}", f"filled = {str(bool(line.filled)).lower()}"]
+    if line.unit_weight_kg is not None:
+        rows.append(f"unit_weight_kg = {line.unit_weight_kg:.2f}")
     return "\n".join(rows) + "\n"

@@ -14,7 +14,7 @@ SWEET_LINES = (
         settings=Line(
             name="Bagels", category="breakfast", price=4.49, dough_cost=1.32,
             shelf_life_days=3, reduce_on_day=3, reduced_price=2.25, disposal_cost=0.05,
-            pieces_per_unit=6, units_per_pan=4, batch_step=2, filled=False,
+            pieces_per_unit=6, units_per_pan=4, batch_step=2, filled=False, unit_weight_kg=0.62,
         ),
         mean_units=18.0, weekday_shape=BREAKFAST_WEEK, trend_per_year=0.04,
         season=(0.05, -0.02, 0.00, 0.02), price_elasticity=-1.4, dispersion=0.07,
@@ -29,7 +29,7 @@ SWEET_LINES = (
         settings=Line(
             name="Cinnamon rolls", category="sweet", price=5.49, dough_cost=1.78,
             shelf_life_days=4, reduce_on_day=3, reduced_price=2.75, disposal_cost=0.06,
-            pieces_per_unit=4, units_per_pan=6, batch_step=1, filled=False,
+            pieces_per_unit=4, units_per_pan=6, batch_step=1, filled=False, unit_weight_kg=0.50,
         ),
         mean_units=11.0, weekday_shape=TREAT_WEEK, trend_per_year=0.06,
         season=(0.12, -0.05, 0.03, 0.00), price_elasticity=-1.7, dispersion=0.10,
@@ -41,7 +41,7 @@ SWEET_LINES = (
         settings=Line(
             name="Cheese danish", category="sweet", price=5.99, dough_cost=2.05,
             shelf_life_days=3, reduce_on_day=3, reduced_price=2.99, disposal_cost=0.06,
-            pieces_per_unit=4, units_per_pan=6, batch_step=1, filled=True,
+            pieces_per_unit=4, units_per_pan=6, batch_step=1, filled=True, unit_weight_kg=0.38,
         ),
         mean_units=7.5, weekday_shape=TREAT_WEEK, trend_per_year=0.05,
         season=(0.04, -0.03, 0.00, 0.00), price_elasticity=-1.6, dispersion=0.11,
@@ -53,7 +53,7 @@ SWEET_LINES = (
         settings=Line(
             name="Croissants", category="breakfast", price=5.29, dough_cost=1.85,
             shelf_life_days=2, disposal_cost=0.05,
-            pieces_per_unit=4, units_per_pan=4, batch_step=2, filled=False,
+            pieces_per_unit=4, units_per_pan=4, batch_step=2, filled=False, unit_weight_kg=0.30,
         ),
         mean_units=22.0, weekday_shape=BREAKFAST_WEEK, trend_per_year=0.03,
         season=(0.06, 0.00, 0.02, -0.02), price_elasticity=-1.5, dispersion=0.08,
@@ -65,7 +65,7 @@ SWEET_LINES = (
         settings=Line(
             name="Custard eclairs", category="sweet", price=6.49, dough_cost=2.35,
             shelf_life_days=2, disposal_cost=0.08,
-            pieces_per_unit=2, units_per_pan=10, batch_step=1, filled=True,
+            pieces_per_unit=2, units_per_pan=10, batch_step=1, filled=True, unit_weight_kg=0.22,
         ),
         mean_units=6.0, weekday_shape=TREAT_WEEK, trend_per_year=0.0,
         season=(0.06, 0.02, 0.00, 0.00), price_elasticity=-1.8, dispersion=0.13,
@@ -76,7 +76,7 @@ SWEET_LINES = (
         settings=Line(
             name="Raisin loaf", category="breads", price=4.99, dough_cost=1.45,
             shelf_life_days=6, reduce_on_day=6, reduced_price=2.49, disposal_cost=0.05,
-            pieces_per_unit=1, units_per_pan=6, batch_step=3, filled=False,
+            pieces_per_unit=1, units_per_pan=6, batch_step=3, filled=False, unit_weight_kg=0.65,
         ),
         mean_units=2.2, weekday_shape=STEADY_WEEK, trend_per_year=-0.02,
         season=(0.10, 0.00, 0.00, 0.00), price_elasticity=-0.9, dispersion=0.0,
@@ -87,7 +87,7 @@ SWEET_LINES = (
         settings=Line(
             name="Spiced festive loaf", category="sweet", price=7.49, dough_cost=2.60,
             shelf_life_days=6, reduce_on_day=5, reduced_price=3.75, disposal_cost=0.06,
-            pieces_per_unit=1, units_per_pan=6, batch_step=3, filled=False,
+            pieces_per_unit=1, units_per_pan=6, batch_step=3, filled=False, unit_weight_kg=0.75,
         ),
         mean_units=3.5, weekday_shape=TREAT_WEEK, trend_per_year=0.0,
         season=(0.80, -0.30, 0.30, -0.24), price_elasticity=-1.4, dispersion=0.06,

@@ -69,10 +69,10 @@ class Source:
     name: str
     text: str = ""
 
-    def place(self, block: int, setting: str | None = None) -> str:
+    def place(self, block: int, setting: str | None = None, table: str = "changes") -> str:
         """'offer.toml, line 7': of a setting of a block, or of the block; the name alone where
         there is no file."""
-        number = line_number(("changes", block, *([setting] if setting else [])), self.text)
+        number = line_number((table, block, *([setting] if setting else [])), self.text)
         return f"{self.name}, line {number}" if number else self.name
 
 

@@ -4,13 +4,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from itertools import chain
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.money.week import Money
+from shrinkwise.money.week import Money, Quantities, money_of, opening_money
 from shrinkwise.planning.outcome import Outcome
 from shrinkwise.planning.plan import store_money
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -30,12 +31,26 @@ WEEKS_A_YEAR = 52
 
 @dataclass(frozen=True)
 class StoreWeek:
-    """The store's week with one set of lines under one plan; arrays have shape (n_paths,)."""
+    """The store's week with one set of lines under one plan.
+
+    Attributes
+    ----------
+    money, waste_units, freezer_units, bakes, in_stock_pct : of shape (n_paths,)
+        A mean week of each path. Waste is what was disposed of from the shelf, freezer units are
+        those of the dough thrown from the freezer.
+    waste_kg : array of float, shape (n_paths,), or None
+        Weight of the waste [kg per week]; None where the weight of a line is not known.
+    by_week : array of float, shape (n_weeks, n_paths)
+        The result of every week by itself [money per week].
+    """
 
     money: Money
     waste_units: Floats
+    freezer_units: Floats
     bakes: Floats
     in_stock_pct: Floats
+    waste_kg: Floats | None
+    by_week: Floats
 
 
 @dataclass(frozen=True)
@@ -131,32 +146,30 @@ def weigh(
     scenarios, store = tuple(scenarios), footing.store
     planned = footing.lines
 
-    def case(item: tuple[Line, Store, DemandFactor | None]) -> LineCase:
-        return footing.case(*item)
+    def case(item: tuple[Footing, Line, Store, DemandFactor | None]) -> LineCase:
+        under, line, paid, factor = item
+        return under.case(line, paid, factor)
 
-    offered = [lines_to_plan(footing, scenario) for scenario in scenarios]
-    to_plan: list[tuple[Line, Store, DemandFactor | None]] = [
-        *((line, store, None) for line in planned),
+    offered = [lines_to_plan(planned, scenario) for scenario in scenarios]
+    footings = [footing.with_newcomers(scenario.newcomers) for scenario in scenarios]
+    to_plan: list[tuple[Footing, Line, Store, DemandFactor | None]] = [
+        *((footing, line, store, None) for line in planned),
         *chain.from_iterable(
-            [(line, scenario.store(store), scenario.factors.get(line.name)) for line in lines]
-            for scenario, lines in zip(scenarios, offered, strict=True)
+            [(under, line, asked.store(store), asked.factor(line.name)) for line in lines]
+            for asked, under, lines in zip(scenarios, footings, offered, strict=True)
         ),
     ]
     cases = iter(on_all_cores(case, to_plan, progress))
     as_now = {line.name: next(cases) for line in planned}
-    weighed = tuple(
-        _store_case(
-            scenario.name,
-            as_now | {line.name: next(cases) for line in lines},
-            footing,
-            scenario.store(store),
-        )
-        for scenario, lines in zip(scenarios, offered, strict=True)
-    )
+    weighed = []
+    for asked, under, lines in zip(scenarios, footings, offered, strict=True):
+        then = as_now | {line.name: next(cases) for line in lines}
+        kept = {name: one for name, one in then.items() if name not in asked.ending}
+        weighed.append(_store_case(asked.name, kept, under, asked.store(store)))
     return Comparison(
         store=store,
         now=_store_case("now", as_now, footing, store),
-        scenarios=weighed,
+        scenarios=tuple(weighed),
         asked=scenarios,
         footing=footing,
         start=start,
@@ -164,11 +177,21 @@ def weigh(
     )
 
 
-def lines_to_plan(footing: Footing, scenario: Scenario) -> list[Line]:
-    """The lines that a scenario needs a plan for, as they would be."""
+def lines_to_plan(planned: Iterable[Line], scenario: Scenario) -> list[Line]:
+    """The lines that a scenario needs a plan for, as they would be.
+
+    Parameters
+    ----------
+    planned : iterable of Line
+        Today's lines that have a demand.
+    scenario : Scenario
+    """
+    added = [one.line for one in scenario.newcomers.values()]
     if scenario.labour is not None:
-        return [scenario.lines.get(line.name, line) for line in footing.lines]
-    return [line for line in scenario.lines.values() if line.name in footing.futures]
+        kept = [line for line in planned if line.name not in scenario.ending]
+        return [*(scenario.lines.get(line.name, line) for line in kept), *added]
+    known = {line.name for line in planned}
+    return [*(line for line in scenario.lines.values() if line.name in known), *added]
 
 
 def _store_case(name: str, lines: dict[str, LineCase], footing: Footing, store: Store) -> StoreCase:
@@ -177,15 +200,42 @@ def _store_case(name: str, lines: dict[str, LineCase], footing: Footing, store: 
     return StoreCase(
         name=name,
         lines=lines,
-        best=_week([case.outcome for case in lines.values()], best_days, store),
-        habit=_week([case.habit for case in lines.values()], habit_days, store),
+        best=_week(
+            [_Played(case.line, case.outcome, case.weeks) for case in lines.values()],
+            best_days,
+            store,
+        ),
+        habit=_week(
+            [_Played(case.coded, case.habit, case.habit_weeks) for case in lines.values()],
+            habit_days,
+            store,
+        ),
     )
 
 
-def _week(outcomes: list[Outcome], baking_days: set[int], store: Store) -> StoreWeek:
+class _Played(NamedTuple):
+    """A line under one plan: a mean week of each path, and every week by itself."""
+
+    line: Line
+    outcome: Outcome
+    weeks: Quantities
+
+
+def _week(played: list[_Played], baking_days: set[int], store: Store) -> StoreWeek:
+    outcomes = [one.outcome for one in played]
+    weights = [one.line.unit_weight_kg for one in played]
+    opening = opening_money(len(baking_days), store.labour).labour
+    results = [money_of(one.weeks, one.line, store.labour).result for one in played]
+    thrown = [one.quantities.disposed for one in outcomes]
+    kilograms = [
+        weight * units for weight, units in zip(weights, thrown, strict=True) if weight is not None
+    ]
     return StoreWeek(
         money=store_money(outcomes, baking_days, store),
-        waste_units=np.sum([outcome.quantities.disposed for outcome in outcomes], axis=0),
-        bakes=np.sum([outcome.quantities.bakes for outcome in outcomes], axis=0),
-        in_stock_pct=np.mean([outcome.in_stock_pct for outcome in outcomes], axis=0),
+        waste_units=np.sum(thrown, axis=0),
+        freezer_units=np.sum([one.quantities.freezer_disposed for one in outcomes], axis=0),
+        bakes=np.sum([one.quantities.bakes for one in outcomes], axis=0),
+        in_stock_pct=np.mean([one.in_stock_pct for one in outcomes], axis=0),
+        waste_kg=None if None in weights else np.sum(kilograms, axis=0),
+        by_week=np.sum(results, axis=0) - opening,
     )

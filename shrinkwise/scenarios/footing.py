@@ -1,20 +1,24 @@
 """The same footing for today's lines and for those offered: futures, habits and store."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Self
 from zlib import crc32
 
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.demand.model import DemandModel
+from shrinkwise.errors import ScenarioError
+from shrinkwise.money.week import Quantities
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import Judging, chosen_rule, drawn_futures
-from shrinkwise.planning.outcome import Outcome, line_outcome
+from shrinkwise.planning.outcome import Outcome, line_outcome, weeks_of
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.shelf.model import ShelfModel
 
 
@@ -47,8 +51,8 @@ class LineCase:
     line : Line
         It may be sold for fewer days than its code allows, where that costs less: its
         `shelf_life_days` are the days for which it is sold.
-    coded_life_days : int
-        Those of the code [days].
+    coded : Line
+        With the days of its code.
     rule : Rule
     outcome : Outcome
         A week under its own best plan.
@@ -56,14 +60,19 @@ class LineCase:
         A week when it is baked as the present line is and sold until its code is used up.
     sales : tuple of Sale
         The best plan for every number of days for which it may be sold, the most days first.
+    weeks, habit_weeks : Quantities
+        Every week by itself under its own best plan and under the habit, arrays of shape
+        (n_weeks, n_paths).
     """
 
     line: Line
-    coded_life_days: int
+    coded: Line
     rule: Rule
     outcome: Outcome
     habit: Outcome
     sales: tuple[Sale, ...]
+    weeks: Quantities
+    habit_weeks: Quantities
 
 
 @dataclass(frozen=True)
@@ -88,6 +97,8 @@ class Footing:
     settings : PlanSettings
     source : Source or None
         None: no line may have another demand.
+    newcomers : dict of str to Newcomer
+        Lines without a history, by name.
     """
 
     store: Store
@@ -95,6 +106,7 @@ class Footing:
     habits: dict[str, Habit]
     settings: PlanSettings
     source: Source | None = None
+    newcomers: dict[str, Newcomer] = field(default_factory=dict)
 
     @classmethod
     def of(
@@ -114,6 +126,37 @@ class Footing:
         """Today's lines that have a demand."""
         return [line for line in self.store.lines if line.name in self.futures]
 
+    def with_newcomers(self, newcomers: Mapping[str, Newcomer]) -> Self:
+        """This footing with lines without a history, which are baked as their lender is.
+
+        Raises
+        ------
+        ScenarioError
+            When no demand is known of those that a line borrows from.
+        """
+        if not newcomers:
+            return self
+        known = {}
+        for name, one in newcomers.items():
+            lenders = tuple(lender for lender in one.lenders if lender in self.futures)
+            if not lenders:
+                raise ScenarioError(
+                    f"New line {name!r} borrows the demand of {', '.join(one.lenders)}, but the "
+                    "records are too short to tell it. Name another line or category."
+                )
+            known[name] = replace(one, lenders=lenders)
+        added = replace(self, newcomers=known)
+        habits = {name: self.habits[added.before(name).name] for name in known}
+        return replace(added, habits=self.habits | habits)
+
+    def before(self, name: str) -> Line:
+        """The line as it is; of a new line the one that it is baked like, which is the one of
+        its lenders that is wanted most."""
+        if name not in self.newcomers:
+            return self.store.line(name)
+        lenders = self.newcomers[name].lenders
+        return self.store.line(max(lenders, key=lambda one: self.futures[one].judge.means.sum()))
+
     def judging(self, name: str, factor: DemandFactor | None) -> Judging:
         """A line's futures, its demand multiplied by a factor; None for none.
 
@@ -126,9 +169,15 @@ class Footing:
             return self.futures[name]
         if self.source is None:
             raise ValueError("a demand factor needs a source to draw futures from")
-        start, demand, shelf = self.source.start, self.source.demand, self.source.shelf
+        demand, shelf = self.source.demand, self.source.shelf
+        if name in self.newcomers:
+            lenders = self.newcomers[name].lenders
+            demand = demand.borrowing(name, lenders)
+            shelf = replace(shelf, lenders={name: lenders})
+        else:
+            demand = demand.only(name)
         drawn = drawn_futures(
-            start, self.store, demand.only(name), shelf, self.settings, {name: factor}
+            self.source.start, self.store, demand, shelf, self.settings, {name: factor}
         )
         return drawn[name]
 
@@ -153,9 +202,9 @@ class Footing:
         store : Store
             With the labour that there would be.
         factor : DemandFactor, optional
-            Of the demand of the present line.
+            Of the demand of the present line, or of those that a new line borrows from.
         """
-        present = self.store.line(line.name)
+        present = self.before(line.name)
         habit, judging = self.habits[line.name], self.judging(line.name, factor)
 
         sales = tuple(self.sale(sold, store, judging) for sold in _sold_for(line, present))
@@ -167,11 +216,19 @@ class Footing:
         as_seen = judging.judge.counted_at_close()
         return LineCase(
             line=best.line,
-            coded_life_days=line.shelf_life_days,
+            coded=line,
             rule=best.rule,
             outcome=best.outcome,
             habit=line_outcome(line, store.labour, as_seen, policy),
             sales=sales,
+            weeks=weeks_of(
+                best.line, judging.judge, lambda upto: policy_of([best.rule], upto, best.line)
+            ),
+            habit_weeks=weeks_of(
+                line,
+                as_seen,
+                lambda upto: replace(policy, levels=policy.levels[:, : len(upto.days.weekday)]),
+            ),
         )
 
 

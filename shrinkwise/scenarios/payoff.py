@@ -12,6 +12,9 @@ Floats = NDArray[np.float64]
 INTERVAL = (0.05, 0.95)
 """Quantiles of the futures between which nine of ten lie."""
 
+BAD_WEEK = 0.1
+"""Quantile of the single weeks of all futures: one week in ten is worse."""
+
 
 @dataclass(frozen=True)
 class Payoff:
@@ -23,10 +26,13 @@ class Payoff:
         Result of a week with the switch less the result without [money per week].
     one_off_cost : float
         [money]
+    by_week : array of float, shape (n_weeks, n_paths)
+        The same of every week by itself [money per week].
     """
 
     week: Floats
     one_off_cost: float
+    by_week: Floats
 
     @classmethod
     def of(cls, comparison: Comparison, index: int, under_habit: bool = False) -> "Payoff":
@@ -34,12 +40,19 @@ class Payoff:
         then, now = comparison.scenarios[index], comparison.now
         weeks = (then.habit, now.habit) if under_habit else (then.best, now.best)
         difference = weeks[0].money.result - weeks[1].money.result
-        return cls(difference, comparison.asked[index].one_off_cost)
+        by_week = weeks[0].by_week - weeks[1].by_week
+        return cls(difference, comparison.asked[index].one_off_cost, by_week)
 
     @property
     def first_year(self) -> Floats:
         """What the first year brings after the one-off costs, shape (n_paths,) [money]."""
         return WEEKS_A_YEAR * self.week - self.one_off_cost
+
+    @property
+    def bad_week(self) -> float:
+        """What the switch brings in the bad week in ten: the 10% quantile over weeks and futures
+        [money per week]."""
+        return float(np.quantile(self.by_week, BAD_WEEK))
 
     @property
     def chance_pct(self) -> float:

@@ -61,7 +61,7 @@ class Pool:
     def of(cls, comparison: Comparison, index: int) -> "Pool | None":
         """The pool of a scenario; None unless it changes just one line that has a demand."""
         asked, case = comparison.asked[index], comparison.scenarios[index]
-        if len(asked.lines) != 1:
+        if len(asked.lines) != 1 or asked.newcomers:
             return None
         ((name, offered),) = asked.lines.items()
         if name not in case.lines:

@@ -14,6 +14,7 @@ from shrinkwise.profile.line import Line, Money
 from shrinkwise.profile.reading import checked, line_number, parsed_toml, read_text
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.scenarios.changes import Change, Source, changed_lines
+from shrinkwise.scenarios.new_line import Newcomer, NewLine, newcomers
 
 
 class ScenarioFile(BaseModel):
@@ -27,6 +28,7 @@ class ScenarioFile(BaseModel):
     labour : dict of str to float
         Labour settings of `store.toml` that change with it, such as wage_per_hour.
     changes : tuple of Change
+    new_lines : tuple of NewLine
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -35,6 +37,7 @@ class ScenarioFile(BaseModel):
     one_off_cost: Annotated[Money, Field(le=1e9)] = 0.0
     labour: dict[str, float] = Field(default_factory=dict)
     changes: tuple[Change, ...] = ()
+    new_lines: tuple[NewLine, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,8 @@ class Scenario:
         The labour that there would be; None: as now.
     one_off_cost : float
         [money]
+    newcomers : dict of str to Newcomer
+        Lines that the store has never sold, by name.
     """
 
     name: str
@@ -59,6 +64,23 @@ class Scenario:
     factors: dict[str, DemandFactor] = field(default_factory=dict)
     labour: Labour | None = None
     one_off_cost: float = 0.0
+    newcomers: dict[str, Newcomer] = field(default_factory=dict)
+
+    @property
+    def touched(self) -> dict[str, Line]:
+        """The changed lines and the new ones, by name."""
+        return self.lines | {name: one.line for name, one in self.newcomers.items()}
+
+    @property
+    def ending(self) -> tuple[str, ...]:
+        """Lines that end for a new one."""
+        replaced = (one.replaces for one in self.newcomers.values())
+        return tuple(name for name in replaced if name is not None)
+
+    def factor(self, name: str) -> DemandFactor | None:
+        """Of a line's demand, or of those that a new line borrows from; None: as it is."""
+        new = self.newcomers.get(name)
+        return self.factors.get(name) if new is None else new.factor
 
     def store(self, store: Store) -> Store:
         """The store with the scenario's labour, its lines as they are."""
@@ -89,7 +111,12 @@ def parsed_scenario(text: str, source: str, store: Store) -> Scenario:
     named = Source(source, text)
     lines, factors = changed_lines(content.changes, store, named)
     return Scenario(
-        content.name, lines, factors, _labour(content.labour, store, named), content.one_off_cost
+        name=content.name,
+        lines=lines,
+        factors=factors,
+        labour=_labour(content.labour, store, named),
+        one_off_cost=content.one_off_cost,
+        newcomers=newcomers(content.new_lines, store, lines, named),
     )
 
 

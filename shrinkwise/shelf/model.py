@@ -43,15 +43,22 @@ class ShelfModel:
         stands for an equal part of the shares, and its paths draw theirs from that part.
     today : dict of str to Today
         Lines whose shelf was counted while the last day of the records was under way.
+    lenders : dict of str to tuple of str
+        Lines without a history, each with those whose shoppers it borrows, path by path in turn.
     """
 
     lines: dict[str, SharePosterior]
     cannot_tell: dict[str, str]
     strata: dict[str, int] = field(default_factory=dict)
     today: dict[str, Today] = field(default_factory=dict)
+    lenders: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def shares(self, name: str, n: int, seed: int) -> NDArray[np.float64]:
         """Oldest-first shares that the records allow, shape (n,); the same seed, the same."""
+        lenders = self.lenders.get(name)
+        if lenders is not None:
+            drawn = np.stack([self.shares(lender, n, seed) for lender in lenders])
+            return np.asarray(drawn[np.arange(n) % len(lenders), np.arange(n)])
         rng = np.random.default_rng([seed, crc32(name.encode())])
         strata = self.strata.get(name)
         if strata is None:

@@ -402,8 +402,10 @@ COMPARISON_FILES = [
     "comparison.csv",
     "decision_sheets.html",
     "decision_sheets.xlsx",
+    "freezer.csv",
     "sensitivity.csv",
     "switch_map.csv",
+    "weekly_difference.csv",
 ]
 
 

@@ -9,28 +9,24 @@ import pytest
 
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.errors import EvidenceError
-from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
 from shrinkwise.sample.truth import TRUTH, mean_demand
 
 
 def test_weekday_means_recover_the_truth(sample_demand: DemandModel) -> None:
-    last = sample_demand.calendar.origin
-    dates = [last - timedelta(days=day) for day in range(182)]
-    is_open = sample_demand.calendar.is_open(dates)
-    fitted = sample_demand.weekday_means()
+    first = sample_demand.calendar.origin - timedelta(days=181)
+    dates = [first + timedelta(days=day) for day in range(182)]
+    paths = sample_demand.paths(first, 182, n_paths=400, seed=1)
     covered, ratios = [], []
     for line in TRUTH.lines:
         truth = mean_demand(line, dates)
-        for index, weekday in enumerate(WEEKDAYS):
-            days = is_open & np.array([day.weekday() == index for day in dates])
-            row = fitted.row(
-                by_predicate=(pl.col("product") == line.name) & (pl.col("weekday") == weekday),
-                named=True,
-            )
+        for weekday in range(7):
+            days = paths.is_open & (paths.weekday == weekday)
+            fitted = paths.means[line.name][days].mean(axis=0)
+            low, high = np.quantile(fitted, (0.05, 0.95))
             mean = truth[days].mean()
-            covered.append(row["low_units"] <= mean <= row["high_units"])
-            ratios.append(row["mean_units"] / mean)
+            covered.append(low <= mean <= high)
+            ratios.append(fitted.mean() / mean)
     # 112 dependent intervals of 90%; they allow for a drift that this truth has not
     assert 0.85 <= np.mean(covered) <= 0.99
     assert abs(np.mean(ratios) - 1) < 0.02

@@ -146,6 +146,8 @@ def test_files_hold_the_figures_of_the_study(
         "Decision 3",
         "Comparison",
         "Break-even",
+        "Single weeks",
+        "Freezer",
     ]
     form = book.load_sheet("Decision 1", header_row=None).to_polars()
     said = decision(compared[0], 0, study)

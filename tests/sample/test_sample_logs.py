@@ -30,6 +30,7 @@ SCENARIO_FILES = {
     "scenarios/cheaper_dough.toml",
     "scenarios/longer_life_rolls.toml",
     "scenarios/dearer_hours.toml",
+    "scenarios/new_line.toml",
 }
 
 

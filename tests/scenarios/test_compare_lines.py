@@ -43,6 +43,8 @@ OF_A_WEEK = (
     "labour_week",
     "missed_margin_week",
     "waste_units_week",
+    "waste_kg_week",
+    "freezer_units_week",
     "labour_hours_week",
     "bakes_week",
     "in_stock_pct",
@@ -130,9 +132,9 @@ def test_a_day_more_never_costs_more(small_records: Records, weighed: Weigh) -> 
     for scenario, asked in zip(made.scenarios, made.asked, strict=True):
         (name,) = asked.lines
         now, then = made.now.lines[name], scenario.lines[name]
-        assert then.coded_life_days == now.line.shelf_life_days + 1
+        assert then.coded.shelf_life_days == now.line.shelf_life_days + 1
         assert [sale.line.shelf_life_days for sale in then.sales] == [
-            then.coded_life_days,
+            then.coded.shelf_life_days,
             now.line.shelf_life_days,
         ]
         assert then.outcome.money.loss.mean() <= now.outcome.money.loss.mean(), name
@@ -153,7 +155,7 @@ def test_where_a_longer_life_costs_more_the_line_is_sold_for_fewer_days(
     offer = switched(small_footing.store, ROLLS, shelf_life_days=5)
     case = small_footing.case(offer.lines[ROLLS], small_footing.store)
     assert (case.line.shelf_life_days, case.line.reduce_on_day) == (4, 4)
-    assert case.coded_life_days == 5
+    assert case.coded.shelf_life_days == 5
 
 
 def test_columns_and_measures_of_the_comparison(offers: Comparison) -> None:
@@ -264,6 +266,7 @@ def test_measures_of_one_scenario_stand_in_rows(offers: Comparison) -> None:
         "Result [money a week]",
         "Loss [money a week]",
         "Waste [units a week]",
+        "Waste [kg a week]",
         "Labour [hours a week]",
         "Bakes a week",
         "In stock [% of open days]",

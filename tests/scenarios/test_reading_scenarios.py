@@ -198,3 +198,83 @@ def test_a_file_that_is_no_text_is_named(store: Store, tmp_path: Path) -> None:
     path.write_bytes(b"\xff\xfe\x00\x81")
     with pytest.raises(ScenarioError, match=r"offer\.toml"):
         read_scenario(path, store)
+
+
+NEW_LINE = {
+    "name": '"Seeded loaf"',
+    "category": '"breads"',
+    "price": "5.29",
+    "dough_cost": "1.38",
+    "shelf_life_days": "4",
+    "disposal_cost": "0.05",
+    "pieces_per_unit": "1",
+    "units_per_pan": "6",
+    "batch_step": "3",
+    "filled": "false",
+    "borrows_line": '"Wheat loaf"',
+    "demand_factor": "0.5",
+    "demand_factor_sd": "0.1",
+}
+
+
+def one_new_line(**other: str | None) -> str:
+    """A file with a new line, its block on line 2; None takes a setting out."""
+    settings = {name: text for name, text in (NEW_LINE | other).items() if text is not None}
+    rows = [f"{name} = {text}" for name, text in settings.items()]
+    return "\n".join(['name = "A new line"', "[[new_lines]]", *rows, ""])
+
+
+def test_a_new_line_borrows_from_a_line_or_a_category(store: Store, tmp_path: Path) -> None:
+    text = one_new_line(replaces='"Raisin loaf"')
+    offer = read_scenario(written(tmp_path, text), store)
+    new = offer.newcomers["Seeded loaf"]
+    assert (new.line.price, new.line.shelf_life_days, new.line.batch_step) == (5.29, 4, 3)
+    assert (new.lenders, new.replaces) == (("Wheat loaf",), "Raisin loaf")
+    assert offer.factor("Seeded loaf") == DemandFactor(0.5, 0.1)
+    assert (offer.lines, offer.ending, list(offer.touched)) == (
+        {},
+        ("Raisin loaf",),
+        ["Seeded loaf"],
+    )
+    text = one_new_line(borrows_line=None, borrows_category='"sweet"')
+    lenders = parsed_scenario(text, "offer", store).newcomers["Seeded loaf"].lenders
+    assert lenders == tuple(line.name for line in store.lines if line.category == "sweet")
+
+
+TWO_ENDS = one_new_line(replaces='"Bagels"') + "\n".join(
+    one_new_line(name='"Rye loaf"', replaces='"Bagels"').splitlines()[1:]
+)
+REFUSED_NEW_LINES = {
+    "no dough cost": (one_new_line(dough_cost=None), ["Line 2", "'Seeded loaf'", "dough_cost"]),
+    "no pans": (one_new_line(units_per_pan=None), ["Line 2", "units_per_pan", "missing"]),
+    "no word on a filling": (one_new_line(filled=None), ["Line 2", "filled", "missing"]),
+    "no doubt stated": (one_new_line(demand_factor_sd=None), ["Line 2", "demand_factor_sd"]),
+    "life of no day": (one_new_line(shelf_life_days="0"), ["Line 7", "shelf_life_days", "0"]),
+    "filled beyond seven days": (
+        one_new_line(filled="true", shelf_life_days="9"),
+        ["9 days", "7 days"],
+    ),
+    "no lender": (one_new_line(borrows_line=None), ["line 2", "borrows_category"]),
+    "two kinds of lender": (one_new_line(borrows_category='"rolls"'), ["line 2", "one of the two"]),
+    "unknown lender": (one_new_line(borrows_line='"Moon cake"'), ["line 13", "'Moon cake'"]),
+    "unknown category": (
+        one_new_line(borrows_line=None, borrows_category='"cakes"'),
+        ["line 15", "breakfast"],
+    ),
+    "a line that is sold already": (one_new_line(name='"Bagels"'), ["line 3", "'Bagels'"]),
+    "replaces no line": (one_new_line(replaces='"Moon cake"'), ["line 16", "'Moon cake'"]),
+    "replaces a changed line": (
+        one_new_line(replaces='"Bagels"') + '[[changes]]\nline = "Bagels"\nprice = 4.0\n',
+        ["line 16", "'Bagels'", "changed"],
+    ),
+    "two lines in place of one": (TWO_ENDS, ["'Rye loaf'", "'Seeded loaf'", "already ends"]),
+}
+
+
+@pytest.mark.parametrize("case", REFUSED_NEW_LINES, ids=str)
+def test_a_new_line_that_cannot_be(case: str, store: Store, tmp_path: Path) -> None:
+    text, said = REFUSED_NEW_LINES[case]
+    with pytest.raises(ScenarioError) as caught:
+        read_scenario(written(tmp_path, text), store)
+    for words in ("offer.toml", *said):
+        assert words in str(caught.value)

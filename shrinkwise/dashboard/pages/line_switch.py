@@ -6,16 +6,10 @@ from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_table
 from shrinkwise.report import charts, comparison_tables, switch_charts
 from shrinkwise.report.decision_page import decision_page
+from shrinkwise.report.freezer import freezer_table
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.report.study_words import study_sentences
-from shrinkwise.report.verdict import (
-    CHECK_LABELS,
-    confidence,
-    sold_shorter,
-    unchanged_habit,
-    verdict,
-    year,
-)
+from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.words import money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.scenario import scenario_text
@@ -45,8 +39,7 @@ def show_comparison(comparison: Comparison) -> None:
     """The answer, how sure it is, and where it comes from."""
     currency, now, offer = comparison.store.currency, comparison.now, comparison.scenarios[0]
     st.header(verdict(comparison, 0), anchor=False)
-    said = [confidence(comparison, 0), year(comparison, 0), unchanged_habit(comparison, 0)]
-    for sentence in [*said, *sold_shorter(comparison, 0)]:
+    for sentence in [*how_sure(comparison, 0), *notes(comparison, 0)]:
         st.markdown(plain(sentence))
     parts = comparison_tables.result_parts_table(offer, now)
     largest = parts.row(int(parts["difference"].abs().arg_max() or 0), named=True)
@@ -57,6 +50,12 @@ def show_comparison(comparison: Comparison) -> None:
     table = comparison_tables.comparison_table(comparison)
     numbers = dict.fromkeys(comparison_tables.NUMBERS, ",.2f")
     show_table(comparison_tables.comparison_measures(comparison, 0, False), **numbers)
+    with st.expander("Single weeks, and frozen dough by the case"):
+        weeks = comparison_tables.weekly_difference_table(comparison)
+        show_table(weeks.drop("scenario"), difference_week=",.2f")
+        cases = freezer_table(comparison)
+        if not cases.is_empty():
+            show_table(cases)
     st.download_button(
         "comparison.csv",
         data=csv_text(table),
