@@ -14,6 +14,9 @@ Floats = NDArray[np.float64]
 MOST_UNITS = 20_000
 """Draws are cut here [units a day], so that a week's stock still fits the engine's int16."""
 
+INTERVAL = (0.05, 0.95)
+"""Quantiles of the paths between which nine of ten lie."""
+
 LARGEST_SHARED = 0.8
 """Share of a line's own dispersion that may be the store's shock: it keeps some of its own."""
 

@@ -8,6 +8,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
+from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.demand.wanted import past_demand
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
@@ -22,9 +23,6 @@ ASSUMED = (
     "Assumed: who finds the shelf empty wanted what shoppers of such a day usually want, and buys "
     "nothing else instead."
 )
-
-INTERVAL = (0.05, 0.95)
-"""Quantiles between which nine of ten draws lie."""
 
 
 @dataclass(frozen=True)

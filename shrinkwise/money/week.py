@@ -111,8 +111,8 @@ class Money(_Summable):
     ----------
     net_sales, dough, waste, markdown, labour, missed_margin : array of float
         Money taken; dough baked, and thrown from the freezer; dough and disposal cost of what
-        was disposed of, from the shelf and from the freezer; money given
-        away on reduced units; wage; margin of unmet demand.
+        was disposed of, from the shelf and from the freezer; money given away on reduced units;
+        wage; margin of unmet demand.
     disposed_at_retail, disposed_at_cost : array of float
         What was disposed of from the shelf at the full price; and from shelf and freezer at dough
         cost.

@@ -25,6 +25,10 @@ PRECISION = 1e-4
 SETTLED = 1e-6
 """Odds of the shelves still on the move when they are taken to stand."""
 
+SURELY_USED = 0.5
+"""Part of the demand at which an order must be used up, for its days in the freezer not to
+matter."""
+
 FULL = 1e-4
 """Chance of a day without room for more, below which the room does not matter: what a larger
 bake would have saved there is a small part of a day's loss."""
@@ -187,7 +191,9 @@ def _is_told(line: Line, futures: Futures, rule: Rule) -> bool:
     reduced_early = line.reduce_on_day is not None and line.reduce_on_day < line.shelf_life_days
     two_kinds = len(futures.streams) == 2
     sees_night = futures.after_count is None or rule.counts == "nothing"
-    outlives = line.least_pace > 7 * futures.means[futures.days.first_day :].mean()
+    # only far above the pace of the smallest order is no dough ever thrown from the freezer
+    week = 7 * futures.means[futures.days.first_day :].mean()
+    outlives = line.least_pace > SURELY_USED * week
     pays = line.unit_margin >= 0 and line.in_stock_floor_pct is None
     return two_kinds and sees_night and not reduced_early and pays and not outlives
 

@@ -6,10 +6,11 @@ from typing import Any
 import numpy as np
 import polars as pl
 
+from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.planning.outcome import Floats, Outcome, standard_error
 from shrinkwise.report.labels import label
 from shrinkwise.scenarios.compare import WEEKS_A_YEAR, Comparison, StoreCase, StoreWeek
-from shrinkwise.scenarios.payoff import INTERVAL, Payoff
+from shrinkwise.scenarios.payoff import Payoff
 
 UNDER = {False: "each line under its own best plan", True: "under the present habit"}
 """How a plan is called, by whether it is the present habit."""
@@ -61,12 +62,11 @@ def comparison_table(comparison: Comparison) -> pl.DataFrame:
     where the weight of all lines is known; freezer_units_week of dough thrown from the freezer;
     labour_hours_week, bakes_week; in_stock_pct (over lines and open days); days_left at purchase,
     the day itself counted, of the lines that change, come and end [days]. Of a year of such weeks:
-    result_year;
-    first_year, which the one-off cost is taken off; one_off_cost; chance_pays_pct, of paying
-    within the first year; payback_weeks, empty where never; bad_week, what single weeks bring at
-    their 10% quantile [money per week]. The loss leaves out what sold dough
-    costs and what a line brings that the store does not have: where a change touches dough cost
-    or price, or a line comes or ends, the result is the measure to go by.
+    result_year; first_year, which the one-off cost is taken off; one_off_cost; chance_pays_pct, of
+    paying within the first year; payback_weeks, empty where never; bad_week, what single weeks
+    bring at their 10% quantile [money per week]. The loss leaves out what sold dough costs and
+    what a line brings that the store does not have: where a change touches dough cost or price,
+    or a line comes or ends, the result is the measure to go by.
     """
     rows = []
     for index, scenario in enumerate(comparison.scenarios):

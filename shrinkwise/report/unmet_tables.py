@@ -3,7 +3,8 @@
 import numpy as np
 import polars as pl
 
-from shrinkwise.money.unmet import ALL_LINES, ALL_WEEK, INTERVAL, UnmetWeek
+from shrinkwise.demand.paths import INTERVAL
+from shrinkwise.money.unmet import ALL_LINES, ALL_WEEK, UnmetWeek
 from shrinkwise.report.words import count_text, interval_text, money_text
 
 _WORTH_SHOWING = 0.05

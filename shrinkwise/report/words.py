@@ -5,6 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import ArrayLike
 
+from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.money.week import Money, Quantities
 from shrinkwise.planning.outcome import standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
@@ -45,7 +46,7 @@ def money_text(amount: float, currency: str) -> str:
 
 def interval_text(values: ArrayLike, currency: str) -> str:
     """The middle nine tenths of futures: 'USD 160 to USD 249'."""
-    low, high = np.quantile(np.asarray(values), (0.05, 0.95))
+    low, high = np.quantile(np.asarray(values), INTERVAL)
     return f"{money_text(low, currency)} to {money_text(high, currency)}"
 
 

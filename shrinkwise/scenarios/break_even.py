@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from shrinkwise.demand.factor import DemandFactor
+from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.planning.outcome import standard_error
-from shrinkwise.scenarios.payoff import INTERVAL
 from shrinkwise.scenarios.pool import Pool, on_terms
 
 Floats = NDArray[np.float64]

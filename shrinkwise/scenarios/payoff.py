@@ -5,12 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.scenarios.compare import WEEKS_A_YEAR, Comparison
 
 Floats = NDArray[np.float64]
-
-INTERVAL = (0.05, 0.95)
-"""Quantiles of the futures between which nine of ten lie."""
 
 BAD_WEEK = 0.1
 """Quantile of the single weeks of all futures: one week in ten is worse."""

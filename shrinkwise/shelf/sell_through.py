@@ -4,6 +4,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from shrinkwise.demand.paths import INTERVAL
+
 Floats = NDArray[np.float64]
 
 WAYS = ("sold_full", "sold_reduced", "disposed")
@@ -78,5 +80,5 @@ def played_curve(
         return pl.DataFrame(schema=SCHEMA)
     upto = np.cumsum(left, axis=1)
     of_paths = upto[:, :, total > 0] / total[total > 0]
-    low, high = np.quantile(of_paths, (0.05, 0.95), axis=-1)
+    low, high = np.quantile(of_paths, INTERVAL, axis=-1)
     return curve_table(upto.sum(axis=-1) / total.sum(), low, high)

@@ -48,14 +48,15 @@ def test_steps_are_whole_batches_and_a_table_is_moved_as_a_whole() -> None:
     futures = ten_a_day()
     curve = loss_curve(line, NO_LABOUR, futures, rule)
     assert (curve.moved % 4 == 0).all()
-    moved = table.copy()
-    moved[2] = np.where(table[2] > 0, table[2] + 4, 0)
-    losses = [
-        weighed(line, NO_LABOUR, futures, policy_of([one], futures, line)).losses[0]
-        for one in (rule, replace(rule, batch_table=moved))
-    ]
-    at = curve.moved.tolist().index(4)
-    assert curve.extra[2, at] == pytest.approx((losses[1] - losses[0]).mean())
+    for day, by in ((2, 4), (2, -4), (5, -8)):
+        moved = table.copy()
+        moved[day] = np.where(table[day] > 0, np.maximum(table[day] + by, 0), 0)
+        losses = [
+            weighed(line, NO_LABOUR, futures, policy_of([one], futures, line)).losses[0]
+            for one in (rule, replace(rule, batch_table=moved))
+        ]
+        at = curve.moved.tolist().index(by)
+        assert curve.extra[day, at] == pytest.approx((losses[1] - losses[0]).mean())
 
 
 def test_the_plans_targets_stand_near_the_bottom_of_their_curves(sample_plan: BakePlan) -> None:

@@ -14,14 +14,15 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.exact import evaluate, solve
 from shrinkwise.engine.policy import NO_BAKE, Days
 from shrinkwise.engine.streams import split_demand
-from shrinkwise.planning import optimum
+from shrinkwise.planning import judging, optimum, outcome
 from shrinkwise.planning.exact_line import TypicalWeek, batches_of, line_problem
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import judging_futures
+from shrinkwise.planning.judging import Judging, judging_futures
 from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import line_outcome
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule, policy_of
+from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.profile.weekdays import WEEKDAYS
@@ -258,6 +259,33 @@ def test_the_optimum_keeps_to_what_the_store_allows() -> None:
     assert 0 < told[1] < told[0]
 
 
+def test_of_rules_that_tie_in_the_noise_none_far_from_the_optimum_is_taken(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    line, futures = line_of(**REDUCED), futures_of(0.4)
+    wait, simple = Rule(SOME, least_need=3), Rule(DAILY)
+    monkeypatch.setattr(outcome, "TIE_ERRORS", 1e9)
+    monkeypatch.setattr(judging, "best_rules", lambda *_: [wait, simple])
+    choice = judging.chosen_rule(
+        line, store_of(line), Judging(futures, futures), (), PlanSettings()
+    )
+    gap = gap_to_optimum_pct(line, store_of(line), futures, choice.rule)
+    assert choice.gap_to_optimum_pct == pytest.approx(gap, abs=0.01)
+    assert gap is not None
+    assert gap <= outcome.TIE_PCT
+    assert gap_to_optimum_pct(line, store_of(line), futures, simple) > outcome.TIE_PCT
+
+
+def test_a_rule_beyond_the_bounds_of_a_known_optimum_has_the_same_gap() -> None:
+    line, futures = line_of(), futures_of(0.4)
+    store, large = store_of(line), Rule(targets(39, 39, 39, 36, 30, 21, 0))
+    known = optimum.optimum(line, store, futures, Rule(DAILY))
+    assert known is not None
+    assert known.gap_pct(large, line) is None
+    told = gap_to_optimum_pct(line, store, futures, large, known)
+    assert told == pytest.approx(gap_to_optimum_pct(line, store, futures, large), abs=0.01)
+
+
 def test_what_cannot_be_told_is_not() -> None:
     futures, rule = futures_of(0.5), Rule(DAILY)
 
@@ -269,6 +297,9 @@ def test_what_cannot_be_told_is_not() -> None:
     assert told(line_of(in_stock_floor_pct=90)) is None
     # too many shelves, each of a life of nine days
     assert told(line_of(shelf_life_days=9)) is None
+    # dough may outlive its days in the freezer, or surely does not
+    assert told(line_of(case_units=600, freezer_weeks=12)) is None
+    assert told(line_of(case_units=24, freezer_weeks=12)) is not None
     # the rule sees another shelf than that of the night, unless it does not look
     early = replace(futures, after_count=futures.streams // 2)
     assert told(line_of(), early) is None

@@ -102,8 +102,8 @@ with doing:
     show_changes()
 with where:
     show_lines(review)
-show_empty_shelf(review)
 show_sheet(state.sheet())
+show_empty_shelf(review)
 if not (level := state.level()).is_empty():
     show_chart(level_over_time(level))
 with st.expander("By line"):
