@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.demand.scoring import (
@@ -37,9 +38,10 @@ class Backtest:
     Attributes
     ----------
     days : polars.DataFrame
-        product, date, units (sold), sold_out, the predicted quantiles `QUANTILE_COLUMNS`, and
-        those of the last eight same weekdays under the same names with `rule_` before them;
-        all in [units per day]. Open days only.
+        product, date, units (sold), sold_out, there (most that could be sold; infinity where the
+        bakes are not known), the predicted quantiles `QUANTILE_COLUMNS`, and those of the last
+        eight same weekdays under the same names with `rule_` before them; all in [units per
+        day]. Open days only.
     first, last : datetime.date
         First and last day.
     """
@@ -51,14 +53,16 @@ class Backtest:
     def scores(self) -> pl.DataFrame:
         """Losses and coverage of all lines, of each line and of each month.
 
-        Sold-out days are not scored: what was wanted on them is not known. A share of the
+        What was wanted on a sold-out day is not known: the loss is that of the sale of what was
+        there, on all days, and the interval is held against the other days. A share of the
         units, such as the loss, is bigger for a line that sells little.
 
         Returns
         -------
         polars.DataFrame
             product, month, days, sold_out_days, units, loss_pct (weighted quantile loss), in_80_pct
-            (days inside the 80% interval), loss_same_weekday_pct, in_80_same_weekday_pct.
+            (days not sold out inside the 80% interval), loss_same_weekday_pct,
+            in_80_same_weekday_pct.
         """
         month = self.days["date"].dt.strftime("%Y-%m")
         dated = self.days.with_columns(month=month)
@@ -103,7 +107,7 @@ def backtest_demand(
         past = _before(records, monday)
         rows += _week(fit_demand(past), ledgers, monday, seed)
         progress()
-    columns = ["product", "date", "units", "sold_out", *QUANTILE_COLUMNS, *_RULE]
+    columns = ["product", "date", "units", "sold_out", "there", *QUANTILE_COLUMNS, *_RULE]
     days = pl.DataFrame(rows, schema=columns, orient="row")
     return Backtest(days, mondays[0], mondays[-1] + timedelta(days=6))
 
@@ -136,29 +140,41 @@ def _week(
         told, known = ledgers[name], model.ledgers[name]
         predicted = path_quantiles(paths.units[name])
         rule = same_weekday_quantiles(known.sold, known.is_open)
+        there = _there(told)
         at = (monday - told.start).days
         for day in range(7):
             if told.is_open[at + day]:
                 units, sold_out = int(told.sold[at + day]), bool(told.sold_out[at + day])
                 quantiles = (*predicted[day].tolist(), *rule[day].tolist())
-                yield name, monday + timedelta(days=day), units, sold_out, *quantiles
+                most = float(there[at + day])
+                yield name, monday + timedelta(days=day), units, sold_out, most, *quantiles
+
+
+def _there(ledger: LineLedger) -> NDArray[np.float64]:
+    """Most that could be sold on each day, shape (n_days,) [units]."""
+    if not ledger.bakes_known:
+        return np.full(len(ledger.sold), np.inf)
+    most = np.maximum(ledger.on_hand_open + ledger.baked, ledger.sold)
+    return np.where(ledger.sold_out, ledger.sold, most).astype(np.float64)
 
 
 def _score(product: str, month: str, days: pl.DataFrame) -> dict[str, object]:
-    scored = days.filter(~pl.col("sold_out"))
-    units = scored["units"].to_numpy()
+    units, there = days["units"].to_numpy(), days["there"].to_numpy()
+    sold_out = days["sold_out"].to_numpy()
     figures: dict[str, object] = {
         "product": product,
         "month": month,
-        "days": scored.height,
-        "sold_out_days": days.height - scored.height,
+        "days": days.height,
+        "sold_out_days": int(sold_out.sum()),
         "units": int(units.sum()),
     }
     for which, columns in (("", QUANTILE_COLUMNS), ("_same_weekday", _RULE)):
-        quantiles = scored.select(columns).to_numpy().astype(np.float64)
+        quantiles = days.select(columns).to_numpy().astype(np.float64)
         seen = ~np.isnan(quantiles).any(axis=1)
+        loss = weighted_quantile_loss(units[seen], quantiles[seen], there[seen])
+        told = seen & ~sold_out
         figures |= {
-            f"loss{which}_pct": 100 * weighted_quantile_loss(units[seen], quantiles[seen]),
-            f"in_80{which}_pct": 100 * coverage(units[seen], quantiles[seen]),
+            f"loss{which}_pct": 100 * loss,
+            f"in_80{which}_pct": 100 * coverage(units[told], quantiles[told]),
         }
     return figures

@@ -45,13 +45,22 @@ def pinball_losses(
     return np.maximum(tau * over, (tau - 1) * over)
 
 
-def weighted_quantile_loss(units: NDArray[np.number], quantiles: Floats) -> float:
+def weighted_quantile_loss(
+    units: NDArray[np.number], quantiles: Floats, there: Floats | None = None
+) -> float:
     """Twice the mean of the quantiles' summed losses, over the units: 0 is perfect.
+
+    With limits, the quantiles are held to them, and what is scored is the sale of what was
+    there: the score is still best, on average, for the true distribution, which a score on the
+    days that were not sold out is not (the quantiles' form of the threshold-weighted score of
+    Gneiting & Ranjan 2011, doi 10.1198/jbes.2010.08110).
 
     Parameters
     ----------
     units : array, shape (n_days,)
     quantiles : array of float, shape (n_days, len(QUANTILES))
+    there : array of float, shape (n_days,), optional
+        Most that could be sold on each day, infinity where that is not known [units].
 
     Returns
     -------
@@ -59,7 +68,8 @@ def weighted_quantile_loss(units: NDArray[np.number], quantiles: Floats) -> floa
         NaN where there were no units.
     """
     total = float(np.sum(units))
-    losses = float(pinball_losses(units, quantiles).sum())
+    held = quantiles if there is None else np.minimum(quantiles, there[:, None])
+    losses = float(pinball_losses(units, held).sum())
     return 2 * losses / (len(QUANTILES) * total) if total > 0 else float("nan")
 
 

@@ -83,8 +83,8 @@ def print_backtest(console: Console, tested: Backtest) -> None:
     console.print(
         "\nLoss: twice the mean loss of seven quantiles, over the units; less is better. "
         "The same weekday: what its last eight days would have foretold. "
-        "Sold-out days are not scored, since what was wanted on them is not known: a line that "
-        "often sells out is judged on its quieter days."
+        "What was wanted on a sold-out day is not known: there the loss is that of foretelling "
+        "the sale of what was there, and the interval is held against the other days."
     )
 
 

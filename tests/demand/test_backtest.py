@@ -53,7 +53,7 @@ def test_a_week_is_not_known_before_it_began(records: Records, tested: Backtest)
     assert not changed.days["units"].equals(tested.days.tail(len(changed.days))["units"])
 
 
-def test_scores_leave_sold_out_days_out_and_add_up(tested: Backtest) -> None:
+def test_scores_count_all_days_and_add_up(tested: Backtest) -> None:
     scores = tested.scores()
     everything = scores.row(0, named=True)
     assert (everything["product"], everything["month"]) == (ALL_LINES, "")
@@ -62,11 +62,25 @@ def test_scores_leave_sold_out_days_out_and_add_up(tested: Backtest) -> None:
     for part in (lines, months):
         for column in ("days", "sold_out_days", "units"):
             assert part[column].sum() == everything[column]
-    assert everything["days"] + everything["sold_out_days"] == tested.days.height
+    assert everything["days"] == tested.days.height
     assert everything["sold_out_days"] == tested.days["sold_out"].sum() > 0
     assert months["month"].to_list() == ["2026-08", "2026-09", "2026-10"]
     weighted = (lines["loss_pct"] * lines["units"]).sum() / everything["units"]
     assert everything["loss_pct"] == pytest.approx(weighted)
+
+
+def test_the_interval_is_held_against_days_that_were_not_sold_out(tested: Backtest) -> None:
+    told = tested.days.filter(~pl.col("sold_out"))
+    inside = told["units"].is_between(told["q10"], told["q90"]).mean()
+    assert tested.scores()["in_80_pct"][0] == pytest.approx(100 * inside)
+
+
+def test_no_more_could_be_sold_than_there_was(tested: Backtest) -> None:
+    days = tested.days
+    assert (days["units"] <= days["there"]).all()
+    sold_out = days["sold_out"]
+    assert (days["units"] == days["there"]).filter(sold_out).all()
+    assert (days["units"] < days["there"]).filter(~sold_out).all()
 
 
 def test_it_is_better_than_the_same_weekday(tested: Backtest) -> None:

@@ -53,6 +53,25 @@ def test_weighted_quantile_loss_by_hand() -> None:
     assert np.isnan(weighted_quantile_loss(np.zeros(2), quantiles))
 
 
+def test_what_was_there_keeps_the_true_distribution_best() -> None:
+    """Gneiting & Ranjan 2011 (doi 10.1198/jbes.2010.08110): a score that looks at one part of the
+    range alone must weigh it by the range and not by the days: of days that were not sold out, a
+    forecast that is too low does better than the true one."""
+    rng = np.random.default_rng(3)
+    wanted, there = rng.poisson(20, 4000), np.full(4000, 19.0)
+    sold = np.minimum(wanted, there)
+    true, low = (
+        np.tile(stats.poisson(mean).ppf(QUANTILES), (4000, 1)) for mean in (20, 17)
+    )  # fmt: skip
+    left = sold < there
+    assert weighted_quantile_loss(sold[left], low[left]) < weighted_quantile_loss(
+        sold[left], true[left]
+    )
+    assert weighted_quantile_loss(sold, low, there) > weighted_quantile_loss(sold, true, there)
+    nowhere = np.full(4000, np.inf)
+    assert weighted_quantile_loss(wanted, true, nowhere) == weighted_quantile_loss(wanted, true)
+
+
 def test_coverage_counts_the_ends_of_the_middle_eight_tenths() -> None:
     quantiles = np.tile([1.0, 2, 3, 4, 5, 6, 7], (4, 1))
     assert coverage(np.array([1, 2, 6, 7]), quantiles) == 0.5
