@@ -216,18 +216,15 @@ def backtest(
     weeks: Annotated[int, typer.Option(min=1, max=520, help="Past weeks to predict.")] = 26,
     seed: Seed = 1,
 ) -> None:
-    """How well past weeks would have been foreseen, each from the days before it."""
-    from shrinkwise.demand.backtest import backtest_demand
+    """How well past weeks would have been foreseen, and what a plan would have saved in them."""
     from shrinkwise.report.backtest_tables import write_backtest
     from shrinkwise.report.console import print_backtest
 
     require_folder(out)
-    read = running.read_folder(records)
-    with running.progress_bar() as bar:
-        task = bar.add_task("Weeks", total=weeks)
-        tested = backtest_demand(read, weeks, seed, lambda: bar.advance(task))
-    files = write_backtest(tested, out)
-    print_backtest(console, tested)
+    read = running.read_folder(records, to_play=True)
+    tested, past = running.test_back(read, weeks, seed)
+    files = write_backtest(tested, past, out)
+    print_backtest(console, tested, past)
     running.say_written(console, files)
     _finish(read)
 

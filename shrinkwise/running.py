@@ -17,7 +17,9 @@ from shrinkwise.records.tables import Records
 if TYPE_CHECKING:
     import polars as pl
 
+    from shrinkwise.demand.backtest import Backtest
     from shrinkwise.demand.model import DemandModel
+    from shrinkwise.planning.past_weeks import PastWeeks
     from shrinkwise.shelf.model import ShelfModel
 
 
@@ -49,6 +51,19 @@ def fit_models(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfMo
     demand = fit_demand(records, lambda: bar.advance(task))
     next_task = bar.add_task("Shelf", total=len(demand.lines))
     return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
+
+
+def test_back(records: Records, weeks: int, seed: int) -> tuple["Backtest", "PastWeeks"]:
+    """How well past weeks were foreseen and what plans would have saved in them, with bars."""
+    from shrinkwise.demand.backtest import backtest_demand
+    from shrinkwise.planning.replay import replay_weeks
+
+    with progress_bar() as bar:
+        task = bar.add_task("Weeks", total=weeks)
+        tested = backtest_demand(records, weeks, seed, lambda: bar.advance(task))
+        next_task = bar.add_task("Plans", total=weeks)
+        past = replay_weeks(records, weeks, seed, progress=lambda: bar.advance(next_task))
+    return tested, past
 
 
 def say_missed_sales(console: Console, records: Records, start: date) -> None:

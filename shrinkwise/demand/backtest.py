@@ -44,11 +44,14 @@ class Backtest:
         day]. Open days only.
     first, last : datetime.date
         First and last day.
+    by_same_weekday : tuple of str
+        Lines that were so foreseen in a week, since that had been better until then.
     """
 
     days: pl.DataFrame
     first: date
     last: date
+    by_same_weekday: tuple[str, ...] = ()
 
     def scores(self) -> pl.DataFrame:
         """Losses and coverage of all lines, of each line and of each month.
@@ -100,19 +103,28 @@ def backtest_demand(
     EvidenceError
         When the records do not reach back far enough.
     """
-    mondays = _mondays(records, weeks)
+    mondays = past_mondays(records, weeks)
     ledgers = stock_ledger(records)
     rows: list[tuple[object, ...]] = []
+    simple: dict[str, None] = {}
     for monday in mondays:
-        past = _before(records, monday)
-        rows += _week(fit_demand(past), ledgers, monday, seed)
+        model = fit_demand(before(records, monday))
+        rows += _week(model, ledgers, monday, seed)
+        simple |= {name: None for name, line in model.lines.items() if line.recent is not None}
         progress()
     columns = ["product", "date", "units", "sold_out", "there", *QUANTILE_COLUMNS, *_RULE]
     days = pl.DataFrame(rows, schema=columns, orient="row")
-    return Backtest(days, mondays[0], mondays[-1] + timedelta(days=6))
+    return Backtest(days, mondays[0], mondays[-1] + timedelta(days=6), tuple(simple))
 
 
-def _mondays(records: Records, weeks: int) -> list[date]:
+def past_mondays(records: Records, weeks: int) -> list[date]:
+    """The Mondays of the last whole weeks.
+
+    Raises
+    ------
+    EvidenceError
+        When the records do not reach back far enough for all of them to be predicted.
+    """
     first, last = records.first_date, records.last_date
     after = last + timedelta(days=1)
     end = after - timedelta(days=after.weekday())
@@ -127,7 +139,8 @@ def _mondays(records: Records, weeks: int) -> list[date]:
     return [end - timedelta(days=7 * back) for back in range(weeks, 0, -1)]
 
 
-def _before(records: Records, monday: date) -> Records:
+def before(records: Records, monday: date) -> Records:
+    """The records as they were before a day, the events log as it is."""
     cut = {name: getattr(records, name).filter(pl.col("date") < monday) for name in _LOGS}
     return replace(records, **cut)
 

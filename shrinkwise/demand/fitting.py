@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from shrinkwise.demand.effects import Effect, central, covariance
 from shrinkwise.demand.line import LineDays, LineDemand, fit_line
 from shrinkwise.demand.pooling import Grouping, LinePrior, lone_prior, pooled_priors
+from shrinkwise.demand.same_weekday import SameWeekday, foresaw_better
 from shrinkwise.demand.week_ahead import WeekAhead, dispersion, look_back
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 
@@ -22,7 +23,8 @@ class Fitted:
     Attributes
     ----------
     line : LineDemand
-        Its dispersion is that of past errors a week ahead, where there are enough.
+        Its dispersion is that of past errors a week ahead, where there are enough; where these
+        are larger than those of a simpler rule, that is its demand to come.
     prior : LinePrior
         What the other lines say of it.
     ahead : WeekAhead
@@ -117,7 +119,8 @@ def fit_together(
         except ArithmeticError:
             return None
         ahead = look_back(days[at], priors[at], line.params)
-        return Fitted(by_errors(line, days[at], ahead), priors[at], ahead)
+        line = by_errors(line, days[at], ahead)
+        return Fitted(by_what_foresaw_better(line, days[at], ahead), priors[at], ahead)
 
     return on_all_cores(among_others, range(len(days)), progress)
 
@@ -132,6 +135,16 @@ def by_errors(line: LineDemand, days: LineDays, ahead: WeekAhead) -> LineDemand:
     spread[-1], spread[:, -1] = 0.0, 0.0
     spread[-1, -1] = found[1] ** 2
     return replace(line, params=params, covariance=spread)
+
+
+def by_what_foresaw_better(line: LineDemand, days: LineDays, ahead: WeekAhead) -> LineDemand:
+    """The line with the demand of its last same weekdays, where they foresaw the past weeks
+    clearly better."""
+    alpha = (1 + np.exp(line.params[-1])) * (1 + ahead.variance) - 1
+    mean = np.exp(ahead.log_mean)
+    if not foresaw_better(days.sold, days.floor, days.usable, ahead.day, mean, alpha):
+        return line
+    return replace(line, recent=SameWeekday.of(days.sold, days.usable, days.weekday))
 
 
 def _renumbered(group: NDArray[np.int64]) -> NDArray[np.int64]:

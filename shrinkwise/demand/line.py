@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.censored import CensoredNegativeBinomial
 from shrinkwise.demand.pooling import LinePrior
+from shrinkwise.demand.same_weekday import SameWeekday
 from shrinkwise.engine.policy import largest_level
 from shrinkwise.records.ledger import LineLedger
 
@@ -56,11 +57,15 @@ class LineDemand:
     reconstructions : tuple of Reconstruction
         Where the bakes are not logged: the ways in which the shelf may have gone, each as likely
         as the others. `params` is then their mean, and `covariance` holds their differences too.
+    recent : SameWeekday or None
+        The demand to come, where the last days of each weekday have foreseen it better than the
+        regression; that stands for the past all the same.
     """
 
     params: Floats
     covariance: Floats
     reconstructions: tuple[Reconstruction, ...] = ()
+    recent: SameWeekday | None = None
 
     def draws(self, n: int, rng: np.random.Generator) -> Floats:
         """Parameter sets that the records allow, shape (n, n_effects + 1).
@@ -101,6 +106,11 @@ class LineDays:
     def of(cls, ledger: LineLedger, effects: Floats) -> "LineDays":
         """The days of a ledger with their effects."""
         return cls(np.maximum(ledger.sold, 0), ledger.sold_out, usable_days(ledger), effects)
+
+    @property
+    def weekday(self) -> NDArray[np.int64]:
+        """Weekday of each day, Monday 0: the first effects."""
+        return self.effects[:, :7].argmax(axis=1)
 
     def likelihood(self, prior: LinePrior) -> CensoredNegativeBinomial:
         """The regression on the usable days, the old ones counting less."""

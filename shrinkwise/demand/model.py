@@ -85,12 +85,15 @@ class DemandModel:
         ahead = np.array([(day - self.calendar.origin).days for day in dates])
         is_open = self.calendar.is_open(dates)
         shocks = store_shocks(ahead, n_paths, self.shock, seed)
+        weekday = np.array([day.weekday() for day in dates])
         units, means = {}, {}
 
         def wanted_of(name: str, line: LineDemand) -> tuple[Ints, Floats, Floats]:
             rng = np.random.default_rng([seed, crc32(name.encode())])
             log_mean, alpha = self._log_means(name, line.draws(n_paths, rng), dates)
             drift = shocks.level + drifted(ahead, n_paths, weekly_change("line"), rng)
+            if line.recent is not None:
+                return line.recent.drawn(weekday, drift, shocks, rng)
             mean = np.minimum(np.exp(log_mean), MOST_UNITS)
             return *drawn_units(mean * np.exp(drift), alpha, shocks, rng), mean
 
@@ -106,7 +109,6 @@ class DemandModel:
             wanted = np.minimum(drawn, MOST_UNITS)
             units[name] = np.where(is_open[:, None], wanted, 0).astype(np.int16)
             means[name] = np.where(is_open[:, None], mean, 0.0)
-        weekday = np.array([day.weekday() for day in dates])
         return DemandPaths(start, weekday, is_open, units, means)
 
     def only(self, name: str) -> "DemandModel":
@@ -130,8 +132,12 @@ class DemandModel:
 
     def expected(self, name: str, dates: list[date]) -> NDArray[np.float64]:
         """Expected demand of a line on past or coming days; 0 when closed, shape (n_days,)."""
-        log_mean, _ = self._log_means(name, self.lines[name].params[None], dates)
-        return np.where(self.calendar.is_open(dates), np.exp(log_mean[:, 0]), 0.0)
+        line, calendar = self.lines[name], self.calendar
+        mean = np.exp(self._log_means(name, line.params[None], dates)[0][:, 0])
+        if line.recent is not None:
+            by_weekday = line.recent.means[[day.weekday() for day in dates]]
+            mean = np.where([day > calendar.origin for day in dates], by_weekday, mean)
+        return np.where(calendar.is_open(dates), mean, 0.0)
 
     def on_hand(self, name: str) -> int:
         """Units of a line on the shelf after the last night that the ledger holds.
@@ -185,14 +191,13 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
             too_thin[line.name] = (
                 f"{known} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
             )
-            progress()
-            continue
-        if (reason := too_many_units(ledger)) is not None:
+        elif (reason := too_many_units(ledger)) is not None:
             too_thin[line.name] = reason
-            progress()
+        else:
+            ratio = past_price_ratio(records, calendar, ledger)
+            days[line.name] = LineDays.of(ledger, calendar.effects(line.name, ledger.dates, ratio))
             continue
-        ratio = past_price_ratio(records, calendar, ledger)
-        days[line.name] = LineDays.of(ledger, calendar.effects(line.name, ledger.dates, ratio))
+        progress()
     # the matrices are small: threads within a product would only wait for each other
     with threadpool_limits(limits=1, user_api="blas"):
         found = _fit_lines(records, ledgers, calendar.layout, days, progress)

@@ -97,10 +97,11 @@ def same_weekday_quantiles(
     array of float, shape (days, len(QUANTILES))
         NaN for a weekday that was never open.
     """
-    found = np.full((days, len(QUANTILES)), np.nan)
+    found, levels = np.full((days, len(QUANTILES)), np.nan), np.array(QUANTILES)
     for ahead in range(days):
         past = np.arange(len(units) - 7 + ahead, -1, -7)
         seen = units[past[is_open[past]][:WEEKDAYS_BACK]]
         if len(seen):
-            found[ahead] = np.quantile(seen, QUANTILES)
+            last = len(seen) - 1
+            found[ahead] = np.interp(last * levels, np.arange(last + 1), np.sort(seen))
     return found

@@ -11,7 +11,7 @@ from shrinkwise.demand.chances import beyond, log_chances
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.demand.paths import parts_of_noise
 from shrinkwise.demand.prices import past_price_ratio
-from shrinkwise.records.ledger import LineLedger
+from shrinkwise.records.ledger import LineLedger, on_dates
 from shrinkwise.records.tables import Records
 
 Floats = NDArray[np.float64]
@@ -98,24 +98,19 @@ class _SeenDays:
         courses = [one.ledger for one in model.lines[name].reconstructions]
         dates = [start + timedelta(days=day) for day in range(n_days)]
         ratios = past_price_ratio(records, model.calendar, ledger)
-        sold_out = [_on(dates, one, one.sold_out) for one in courses or [ledger]]
+
+        def on(one: LineLedger, values: NDArray[np.generic]) -> Floats:
+            return on_dates(one, values, start, n_days)
+
+        sold_out = [on(one, one.sold_out) for one in courses or [ledger]]
         return cls(
-            sold=np.maximum(_on(dates, ledger, ledger.sold), 0),
+            sold=np.maximum(on(ledger, ledger.sold), 0),
             sold_out=np.stack(sold_out).astype(np.bool_),
-            usable=_on(dates, ledger, ledger.is_open).astype(np.bool_),
-            effects=model.calendar.effects(name, dates, _on(dates, ledger, ratios)),
+            usable=on(ledger, ledger.is_open).astype(np.bool_),
+            effects=model.calendar.effects(name, dates, on(ledger, ratios)),
             told=ledger.bakes_known or bool(courses),
             logged=ledger.bakes_known,
         )
-
-
-def _on(dates: list[date], ledger: LineLedger, values: NDArray[np.generic]) -> Floats:
-    """Values of the ledger's days on some dates; 0 outside it."""
-    at = np.array([(day - ledger.start).days for day in dates])
-    inside = (at >= 0) & (at < len(values))
-    found = np.zeros(len(dates))
-    found[inside] = values[at[inside]]
-    return found
 
 
 def _shocks(

@@ -112,6 +112,8 @@ class BakePlan:
         Lines without a plan, each with the reason.
     share_unknown : dict of str to str
         Lines whose oldest-first share the records cannot tell, each with the reason.
+    by_same_weekday : tuple of str
+        Lines whose demand to come is what the last days of each weekday were.
     start : datetime.date
         First day of the weeks on which the plan is judged.
     settings : PlanSettings
@@ -126,6 +128,7 @@ class BakePlan:
     shared: StoreChoice
     left_out: dict[str, str]
     share_unknown: dict[str, str]
+    by_same_weekday: tuple[str, ...]
     start: date
     settings: PlanSettings
     fingerprint: str
@@ -157,8 +160,7 @@ class BakePlan:
 def store_money(outcomes: list[Outcome], baking_days: set[int], store: Store) -> Money:
     """Lines added up future by future, with the opening of the week's baking days.
 
-    A day in `baking_days` counts as a baking day every week: with several lines, one of them
-    bakes.
+    A day in `baking_days` counts every week: with several lines, one of them bakes.
     """
     total: Money = sum((outcome.money for outcome in outcomes), start=0)  # type: ignore[assignment]
     return total + opening_money(np.full_like(total.loss, len(baking_days)), store.labour)
@@ -211,6 +213,7 @@ def plan_bakes(
         seen = habit_policy(habit, line, judging.judge, seed)
         # the habit was read from the stock at close, after all shoppers
         as_seen = judging.judge.counted_at_close()
+        few = judging.judge.first(settings.search_paths)
 
         def option(rule: Rule) -> Option:
             policy = policy_of([rule], judging.judge, line)
@@ -230,9 +233,7 @@ def plan_bakes(
             options=tuple(option(rule) for rule in choice.shown(OPTIONS)),
             simpler=None if simpler is None else option(simpler),
             gap_to_optimum_pct=gap,
-            curve=loss_curve(
-                line, store.labour, judging.judge.first(settings.search_paths), choice.rule
-            ),
+            curve=loss_curve(line, store.labour, few, choice.rule),
             evidence=line_evidence(records, demand.ledgers[line.name]),
             stock_by_age=shelf.likeliest_stock(line.name, settings.seed),
             for_store=for_store,
@@ -251,6 +252,7 @@ def plan_bakes(
         shared=shared,
         left_out=demand.too_thin,
         share_unknown=shelf.cannot_tell,
+        by_same_weekday=tuple(name for name, one in demand.lines.items() if one.recent),
         start=planning_start(records),
         settings=settings,
         fingerprint=records.fingerprint,

@@ -84,6 +84,18 @@ class LineLedger:
         return (self.start.weekday() + np.arange(len(self.sold))) % 7
 
 
+def on_dates(
+    ledger: LineLedger, values: NDArray[np.generic], start: date, n_days: int
+) -> NDArray[np.float64]:
+    """Values of the ledger's days, shape (n_days_of_ledger,), on the days from `start` on; 0
+    outside it; shape (n_days,)."""
+    at = np.arange(n_days) + (start - ledger.start).days
+    inside = (at >= 0) & (at < len(values))
+    found = np.zeros(n_days)
+    found[inside] = values[at[inside]]
+    return found
+
+
 def stock_ledger(records: Records, last: date | None = None) -> dict[str, LineLedger]:
     """The ledger of every line that was ever sold or baked, by name.
 

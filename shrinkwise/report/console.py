@@ -11,6 +11,7 @@ from shrinkwise.demand.backtest import Backtest
 from shrinkwise.money.review import WeekReview
 from shrinkwise.money.unmet import ASSUMED, UnmetWeek
 from shrinkwise.planning.life_study import LifeStudy
+from shrinkwise.planning.past_weeks import PastWeeks
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
 from shrinkwise.profile.store import Store
@@ -18,6 +19,7 @@ from shrinkwise.records.evidence import answers, evidence_table, sharpest_log
 from shrinkwise.records.findings import by_rule
 from shrinkwise.records.tables import Records
 from shrinkwise.report import (
+    backtest_tables,
     capacity_tables,
     comparison_tables,
     life_tables,
@@ -30,7 +32,7 @@ from shrinkwise.report.life_words import real_lives, silences, worth_sentence
 from shrinkwise.report.study_words import study_sentences
 from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.week_tables import differing_table, week_headline
-from shrinkwise.report.words import doubts, interval_text, money_text
+from shrinkwise.report.words import doubts, interval_text, money_text, same_weekday_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.study import SwitchStudy
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
@@ -76,16 +78,20 @@ def print_check(console: Console, records: Records) -> None:
     console.print(f"\nWhat would sharpen the answers most: {escape(sharpest or kept)}")
 
 
-def print_backtest(console: Console, tested: Backtest) -> None:
-    """Scores by line and by month, and what they mean."""
+def print_backtest(console: Console, tested: Backtest, past: PastWeeks) -> None:
+    """What the plan's batches would have saved; scores by line and by month, and their meaning."""
+    answer, *how = backtest_tables.past_weeks_sentences(past)
+    console.print(f"[bold]{escape(answer)}[/bold]")
+    for sentence in how:
+        console.print(sentence, markup=False)
+    shown = backtest_tables.batches_table(past)[:, : backtest_tables.SHOWN]
+    print_table(console, shown, "\nThe store's batches and the plan's, a mean week")
+    console.print()
     title = f"Predicted a week ahead, {tested.first} to {tested.last}"
     print_table(console, tested.scores(), title)
-    console.print(
-        "\nLoss: twice the mean loss of seven quantiles, over the units; less is better. "
-        "The same weekday: what its last eight days would have foretold. "
-        "What was wanted on a sold-out day is not known: there the loss is that of foretelling "
-        "the sale of what was there, and the interval is held against the other days."
-    )
+    console.print(f"\n{backtest_tables.SCORES_NOTE}")
+    if tested.by_same_weekday:
+        console.print(same_weekday_text(tested.by_same_weekday), markup=False)
 
 
 def print_findings(console: Console, problems: pl.DataFrame) -> None:

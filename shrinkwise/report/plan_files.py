@@ -99,6 +99,7 @@ def plan_document(
         },
         "left_out": plan.left_out,
         "share_unknown": plan.share_unknown,
+        "foreseen_by_same_weekday": list(plan.by_same_weekday),
     }
     if week is not None:
         rows = week_table(week).with_columns(pl.col("date").dt.to_string("iso")).to_dicts()

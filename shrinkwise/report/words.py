@@ -1,11 +1,12 @@
 """Figures said in a bakery lead's words."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from shrinkwise.demand.paths import INTERVAL
+from shrinkwise.demand.scoring import WEEKDAYS_BACK
 from shrinkwise.money.week import Money, Quantities
 from shrinkwise.planning.outcome import standard_error
 from shrinkwise.planning.plan import BakePlan, LinePlan
@@ -124,6 +125,8 @@ def doubts(plan: BakePlan) -> list[str]:
             "and tonight's stock are inferred from what was sold and disposed of: count the shelf "
             "tonight. A bakes log would sharpen this plan most."
         )
+    if plan.by_same_weekday:
+        said.append(same_weekday_text(plan.by_same_weekday))
     for line in plan.lines:
         floor, reached = line.line.in_stock_floor_pct, float(line.plan.in_stock_pct.mean())
         if floor is not None and reached < floor - _NEAR_THE_FLOOR:
@@ -138,6 +141,15 @@ def doubts(plan: BakePlan) -> list[str]:
             f"be told, since {reason}; every share is held equally likely."
         )
     return said
+
+
+def same_weekday_text(names: Sequence[str]) -> str:
+    """Which lines are foreseen by their last days, and why."""
+    return (
+        f"{', '.join(names)}: the last {WEEKDAYS_BACK} days of each weekday have foreseen the "
+        "past weeks better than the calendar and all that was learned of it, so that these days "
+        "are taken for what is to come."
+    )
 
 
 def _bake_days(plan: LinePlan) -> str:

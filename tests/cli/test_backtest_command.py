@@ -10,6 +10,7 @@ from test_commands import DONE, NOT_POSSIBLE, run
 def test_it_writes_scores_and_quantiles(small_folder: Path, tmp_path: Path) -> None:
     ended = run("backtest", small_folder, "--weeks", "1", "--out", tmp_path / "out")
     assert (ended.code, ended.err) == (DONE, "")
+    assert ended.out.startswith("Had the plan been followed from 2026-09-28 to 2026-10-04")
     assert "Predicted a week ahead, 2026-09-28 to 2026-10-04" in ended.out
     assert "Written to" in ended.out
     with (tmp_path / "out" / "backtest_quantiles.csv").open(encoding="utf-8") as file:
@@ -26,6 +27,10 @@ def test_it_writes_scores_and_quantiles(small_folder: Path, tmp_path: Path) -> N
         scores = list(csv.DictReader(file))
     assert [row["product"] for row in scores][:1] == ["All lines"]
     assert sum(int(row["days"]) for row in scores[1:4]) == int(scores[0]["days"])
+    with (tmp_path / "out" / "backtest_batches.csv").open(encoding="utf-8") as file:
+        batches = list(csv.DictReader(file))
+    assert [row["product"] for row in batches][:1] == ["All lines"]
+    assert len(batches) == 4
 
 
 @pytest.mark.parametrize("weeks", ["200", "0"])

@@ -120,3 +120,9 @@ def test_what_a_plan_could_not_know_is_said(sample_plan: BakePlan) -> None:
     # by reason, in the order of the reasons' words
     assert "Raisin loaf cannot be told, since of no records" in shares[0]
     assert "Bagels cannot be told, since there is no disposal log" in shares[1]
+
+
+def test_a_line_that_is_foreseen_by_its_last_days_is_named(sample_plan: BakePlan) -> None:
+    assert not any("last 8 days" in text for text in doubts(sample_plan))
+    named = doubts(replace(sample_plan, by_same_weekday=("Bagels", "Sub rolls")))
+    assert any(text.startswith("Bagels, Sub rolls: the last 8 days of each") for text in named)
