@@ -67,7 +67,9 @@ class Bakery:
         dates = self.dates[first:end]
         effects = calendar.effects(self.lines[line], dates, np.zeros(len(dates)))
         units, is_open = self.units[line, first:end], self.is_open[first:end]
-        return LineDays(units, np.zeros(len(units), np.bool_), is_open, effects)
+        return LineDays(
+            units, np.zeros(len(units), np.bool_), is_open, effects, np.ones(len(units))
+        )
 
 
 def bakeries(only: int | None = None) -> list[Bakery]:

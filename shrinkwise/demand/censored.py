@@ -50,6 +50,9 @@ class CensoredNegativeBinomial:
         Inverse covariance; zeros leave maximum likelihood.
     weights : array of float, shape (n_days,), optional
         How much each day counts; 1 if left out.
+    came : array of float, shape (n_days,), optional
+        Share of each day's demand that the units are, such as that until it sold out; the whole
+        if left out.
     """
 
     def __init__(
@@ -60,6 +63,7 @@ class CensoredNegativeBinomial:
         prior_mean: Floats,
         prior_precision: Floats,
         weights: Floats | None = None,
+        came: Floats | None = None,
     ) -> None:
         self.sold = np.asarray(sold, np.float64)
         self.effects = effects
@@ -67,6 +71,7 @@ class CensoredNegativeBinomial:
         self.prior_mean = prior_mean
         self.prior_precision = prior_precision
         self.weights = np.ones(len(self.sold)) if weights is None else weights
+        self.log_came = np.zeros(len(self.sold)) if came is None else np.log(came)
 
     def loglikeobs(self, params: Floats) -> Floats:
         """Log likelihood of each day, shape (n_days,), without the prior and the weights."""
@@ -203,7 +208,7 @@ class CensoredNegativeBinomial:
     def _days(self, log_mean: Floats, log_alpha: float) -> tuple[Floats, Floats, Floats]:
         """Log likelihood by day, and its slopes by log mean and by log alpha."""
         log_alpha = float(np.clip(log_alpha, -15.0, 5.0))
-        log_mean = np.clip(log_mean, -LARGEST_LOG_MEAN, LARGEST_LOG_MEAN)
+        log_mean = np.clip(log_mean + self.log_came, -LARGEST_LOG_MEAN, LARGEST_LOG_MEAN)
         value, by_log_mean, by_log_alpha = exactly(self.sold, log_mean, log_alpha)
         floor = self.floor
         if floor.any():

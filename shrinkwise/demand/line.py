@@ -95,17 +95,29 @@ class LineDays:
     usable : array of bool, shape (n_days,)
         Says something of the demand.
     effects : array of float, shape (n_days, n_effects)
+    came : array of float, shape (n_days,)
+        Share of the day's demand that had come when it sold out, where the hours tell; else 1.
     """
 
     sold: NDArray[np.int64]
     floor: NDArray[np.bool_]
     usable: NDArray[np.bool_]
     effects: Floats
+    came: Floats
 
     @classmethod
-    def of(cls, ledger: LineLedger, effects: Floats) -> "LineDays":
-        """The days of a ledger with their effects."""
-        return cls(np.maximum(ledger.sold, 0), ledger.sold_out, usable_days(ledger), effects)
+    def of(cls, ledger: LineLedger, effects: Floats, until: Floats) -> "LineDays":
+        """The days of a ledger with their effects, and when their last sales were (see
+        `last_sale_shares`)."""
+        sold, sold_out = np.maximum(ledger.sold, 0), ledger.sold_out
+        timed = sold_out & (np.diff(until, axis=1)[:, 0] < 1)
+        came = np.where(timed, until.mean(axis=1), 1.0)
+        return cls(sold, sold_out, usable_days(ledger), effects, came)
+
+    @property
+    def untimed(self) -> NDArray[np.bool_]:
+        """Sold out, nobody knows when: the demand was at least the sales."""
+        return self.floor & (self.came == 1)
 
     @property
     def weekday(self) -> NDArray[np.int64]:
@@ -122,10 +134,11 @@ class LineDays:
         return CensoredNegativeBinomial(
             self.sold[self.usable],
             self.effects[self.usable],
-            self.floor[self.usable],
+            self.untimed[self.usable],
             np.append(prior.mean, DISPERSION_PRIOR[0]),
             precision,
             remembered(age),
+            self.came[self.usable],
         )
 
 

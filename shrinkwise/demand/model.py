@@ -13,6 +13,7 @@ from shrinkwise.demand.calendar import Calendar, store_calendar
 from shrinkwise.demand.effects import Effect, weekly_change
 from shrinkwise.demand.factor import NO_FACTORS, DemandFactor, scaled
 from shrinkwise.demand.fitting import Fitted, fit_together, groupings
+from shrinkwise.demand.hours import last_sale_shares
 from shrinkwise.demand.line import LineDays, LineDemand, too_many_units, usable_days
 from shrinkwise.demand.paths import MOST_UNITS, DemandPaths, drawn_units, drifted, store_shocks
 from shrinkwise.demand.prices import past_price_ratio
@@ -181,7 +182,7 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
     """
     today = day_under_way(records)
     ledgers = stock_ledger(records, records.last_date - timedelta(days=1 if today else 0))
-    calendar = store_calendar(records, ledgers)
+    calendar, until = store_calendar(records, ledgers), last_sale_shares(records, ledgers)
     too_thin: dict[str, str] = {}
     days: dict[str, LineDays] = {}
     for line in records.profile.lines:
@@ -195,19 +196,19 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
             too_thin[line.name] = reason
         else:
             ratio = past_price_ratio(records, calendar, ledger)
-            days[line.name] = LineDays.of(ledger, calendar.effects(line.name, ledger.dates, ratio))
+            effects = calendar.effects(line.name, ledger.dates, ratio)
+            days[line.name] = LineDays.of(ledger, effects, until[line.name])
             continue
         progress()
     # the matrices are small: threads within a product would only wait for each other
     with threadpool_limits(limits=1, user_api="blas"):
-        found = _fit_lines(records, ledgers, calendar.layout, days, progress)
+        found = _fit_lines(records, ledgers, until, calendar.layout, days, progress)
     too_thin |= {name: NO_PATTERN for name in days if name not in found}
     if not found:
         enough = {name for name, one in ledgers.items() if usable_days(one).sum() >= FEWEST_DAYS}
-        seen = [name for name in too_thin if name in enough]
-        if seen:
-            reasons = " ".join(f"{name}: {too_thin[name]}." for name in seen)
-            raise EvidenceError(f"No line can be planned. {reasons}")
+        reasons = [f"{name}: {why}." for name, why in too_thin.items() if name in enough]
+        if reasons:
+            raise EvidenceError(f"No line can be planned. {' '.join(reasons)}")
         raise EvidenceError(
             f"No line has {FEWEST_DAYS} days on sale in the records, so no demand can be told. "
             "Add older sales logs to the folder, or wait until there are enough days."
@@ -232,25 +233,24 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
 def _fit_lines(
     records: Records,
     ledgers: dict[str, LineLedger],
+    until: dict[str, Floats],
     layout: tuple[Effect, ...],
     days: dict[str, LineDays],
     progress: Progress,
 ) -> dict[str, Fitted]:
     """Fit the lines together, then those without a bakes log again and again."""
-    if not days:
+    if not (names := list(days)):
         return {}
-    names = list(days)
     category = [records.profile.line(name).category for name in names]
     groups, own = groupings(layout, category, [records.profile.name] * len(names))
-    slow = {name for name in names if can_reconstruct(ledgers[name])}
     fitted = fit_together(list(days.values()), layout, groups, own)
     found: dict[str, Fitted] = {}
     # many short steps in Python: threads would only wait for each other
     for name, one in zip(names, fitted, strict=True):
-        if one is not None and name in slow:
+        if one is not None and can_reconstruct(ledgers[name]):
             seed = crc32(f"{FIT_SEED} {name}".encode())
             try:
-                line = fit_unlogged(ledgers[name], days[name].effects, one.prior, seed)
+                line = fit_unlogged(ledgers[name], days[name].effects, until[name], one.prior, seed)
                 found[name] = replace(one, line=line)
             except ArithmeticError:
                 pass

@@ -74,18 +74,23 @@ class Reconstructions:
     sold_out: Bools
 
 
-def reconstruct(ledger: LineLedger, beliefs: Beliefs, rng: np.random.Generator) -> Reconstructions:
+def reconstruct(
+    ledger: LineLedger, until: Floats, beliefs: Beliefs, rng: np.random.Generator
+) -> Reconstructions:
     """Draw one course of the shelf under each belief.
 
     Parameters
     ----------
     ledger : LineLedger
         With a disposal log; its own bakes are not looked at.
+    until : array of float, shape (n_days, 2)
+        Shares of a day's demand between which its last unit was sold: a last sale at noon is a
+        sign of an empty shelf.
     beliefs : Beliefs
     rng : numpy.random.Generator
     """
     seen = _Seen.of(ledger)
-    logs = log_chances(seen.sold, np.log(beliefs.means), np.log(beliefs.dispersion))
+    logs = log_chances(seen.sold, np.log(beliefs.means), np.log(beliefs.dispersion), until)
     exact, floor = np.exp(logs[0]), np.exp(logs[1])
     n, n_days = beliefs.means.shape
     shelf = np.zeros((n, PARTICLES, ledger.line.shelf_life_days), np.int64)

@@ -34,7 +34,9 @@ def can_reconstruct(ledger: LineLedger) -> bool:
     return not ledger.bakes_known and bool(ledger.disposed_last_day.any())
 
 
-def fit_unlogged(ledger: LineLedger, effects: Floats, prior: LinePrior, seed: int) -> LineDemand:
+def fit_unlogged(
+    ledger: LineLedger, effects: Floats, until: Floats, prior: LinePrior, seed: int
+) -> LineDemand:
     """Draw reconstructions of the bakes and the demand in turn, and keep the last of each.
 
     Each reconstruction takes another oldest-first share for granted, from few to all shoppers,
@@ -49,6 +51,8 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, prior: LinePrior, seed: in
     ledger : LineLedger
         That `can_reconstruct`.
     effects : array of float, shape (n_days, n_effects)
+    until : array of float, shape (n_days, 2)
+        See `last_sale_shares`.
     prior : LinePrior
         What the other lines say of it.
     seed : int
@@ -59,7 +63,8 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, prior: LinePrior, seed: in
         When no demand can be fitted.
     """
     rng = np.random.default_rng(seed)
-    first = fit_line(LineDays.of(ledger, effects), prior)
+    days = LineDays.of(ledger, effects, until)
+    first = fit_line(days, prior)
     baking = np.isin(np.arange(7), bake_weekdays(ledger.bake_seen, ledger.is_open, ledger.weekday))
     n = RECONSTRUCTIONS
     fits = [first] * n
@@ -72,16 +77,16 @@ def fit_unlogged(ledger: LineLedger, effects: Floats, prior: LinePrior, seed: in
         spread=np.full(n, FIRST_SPREAD),
         credit=np.full(n, FIRST_CREDIT),
     )
-    ledgers, days = [ledger] * n, [LineDays.of(ledger, effects)] * n
+    ledgers, seen = [ledger] * n, [days] * n
     for _ in range(ROUNDS):
-        drawn = reconstruct(ledger, beliefs, rng)
+        drawn = reconstruct(ledger, until, beliefs, rng)
         ledgers = [_as_ledger(ledger, drawn, one) for one in range(n)]
         beliefs = _habits(ledgers, beliefs, baking)
-        days = [LineDays.of(told, effects) for told in ledgers]
-        fits = [fit_line(of, prior, fit) for of, fit in zip(days, fits, strict=True)]
+        seen = [LineDays.of(told, effects, until) for told in ledgers]
+        fits = [fit_line(of, prior, fit) for of, fit in zip(seen, fits, strict=True)]
         draws = np.concatenate([fit.draws(1, rng) for fit in fits])
         beliefs = replace(beliefs, means=_means(draws, effects), dispersion=np.exp(draws[:, -1]))
-    fits = _by_errors_of_one(fits, days, prior)
+    fits = _by_errors_of_one(fits, seen, prior)
     params = np.stack([fit.params for fit in fits])
     within = np.mean([fit.covariance for fit in fits], axis=0)
     between = np.cov(params, rowvar=False)

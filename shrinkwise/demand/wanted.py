@@ -7,7 +7,8 @@ from zlib import crc32
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.demand.chances import beyond, log_chances
+from shrinkwise.demand.chances import after, beyond, log_chances
+from shrinkwise.demand.hours import last_sale_shares
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.demand.paths import parts_of_noise
 from shrinkwise.demand.prices import past_price_ratio
@@ -63,7 +64,10 @@ def past_demand(
     n_days, n_draws : int
     seed : int
     """
-    seen = {name: _SeenDays.of(records, model, name, start, n_days) for name in model.lines}
+    hours = last_sale_shares(records, model.ledgers)
+    seen = {
+        name: _SeenDays.of(records, model, name, hours[name], start, n_days) for name in model.lines
+    }
     shock = _shocks(model, seen, n_days, n_draws, np.random.default_rng(seed))
     units = {}
     for name, days in seen.items():
@@ -87,12 +91,19 @@ class _SeenDays:
     sold_out: NDArray[np.bool_]
     usable: NDArray[np.bool_]
     effects: Floats
+    until: Floats
     told: bool
     logged: bool
 
     @classmethod
     def of(
-        cls, records: Records, model: DemandModel, name: str, start: date, n_days: int
+        cls,
+        records: Records,
+        model: DemandModel,
+        name: str,
+        hours: Floats,
+        start: date,
+        n_days: int,
     ) -> "_SeenDays":
         ledger = model.ledgers[name]
         courses = [one.ledger for one in model.lines[name].reconstructions]
@@ -108,6 +119,7 @@ class _SeenDays:
             sold_out=np.stack(sold_out).astype(np.bool_),
             usable=on(ledger, ledger.is_open).astype(np.bool_),
             effects=model.calendar.effects(name, dates, on(ledger, ratios)),
+            until=np.column_stack([on(ledger, hours[:, 0]), 1 - on(ledger, 1 - hours[:, 1])]),
             told=ledger.bakes_known or bool(courses),
             logged=ledger.bakes_known,
         )
@@ -131,7 +143,7 @@ def _shocks(
         spread, own = parts_of_noise(np.exp(params[-1:]), model.shock)
         moved = spread * SHOCKS - spread**2 / 2
         log_mean = moved[:, None] + days.effects @ params[:-1]
-        exact, floor = log_chances(days.sold, log_mean, np.log(own).repeat(len(SHOCKS)))
+        exact, floor = log_chances(days.sold, log_mean, np.log(own).repeat(len(SHOCKS)), days.until)
         told = np.where(days.sold_out[0], floor, exact)
         log_weight += np.where(days.usable & days.logged, told, 0.0)
     weight = np.exp(log_weight - log_weight.max(axis=0))
@@ -155,6 +167,10 @@ def _line_units(
     for day in np.flatnonzero(days.sold_out.any(axis=0)):
         log_mean = draws[:, :-1] @ days.effects[day] + spread * shock[day] - spread**2 / 2
         floor = np.full(n_draws, float(days.sold[day]))
-        more = beyond(floor, log_mean, log_own, rng)
+        if days.until[day, 1] < 1 or days.until[day, 0] > 0:
+            came = rng.uniform(days.until[day, 0], days.until[day, 1], n_draws)
+            more = after(floor, log_mean, log_own, came, rng)
+        else:
+            more = beyond(floor, log_mean, log_own, rng)
         units[day] += np.where(days.sold_out[course, day], more, 0)
     return units

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.censored import CensoredNegativeBinomial
+from shrinkwise.demand.chances import expected_by, expected_from
 from shrinkwise.demand.effects import LEVEL_WEEKS, level_steps
 from shrinkwise.demand.line import DISPERSION_PRIOR, LineDays, remembered
 from shrinkwise.demand.pooling import LinePrior
@@ -104,9 +105,10 @@ def dispersion(days: LineDays, ahead: WeekAhead) -> tuple[float, float] | None:
     model = CensoredNegativeBinomial(
         days.sold[ahead.day],
         ahead.log_mean[:, None],
-        days.floor[ahead.day],
+        days.untimed[ahead.day],
         np.array([1.0, DISPERSION_PRIOR[0]]),
         held,
+        came=days.came[ahead.day],
     )
     params, covariance = model.fitted()
     of_errors, of_mean = float(np.exp(params[1])), float(ahead.variance.mean())
@@ -120,7 +122,9 @@ def shared_variance(
     """Variance of the shock that all lines of a store share on a day, as a share of the mean.
 
     The covariance of two lines' errors on a day, over the product of their means; days count by
-    how sharp they are. Sold-out days are left out.
+    how sharp they are. On a sold-out day the expected demand stands for the sales: left out, or
+    taken at their word, such days would leave every line with days that are too poor, and all
+    lines alike.
 
     Parameters
     ----------
@@ -132,10 +136,12 @@ def shared_variance(
     """
     error, sharp = np.zeros((2, len(days), 7 * WEEKS))
     for row, (line, week, alpha) in enumerate(zip(days, ahead, log_alpha, strict=True)):
-        told = ~line.floor[week.day]
-        mean = np.exp(week.log_mean[told])
-        back = week.day[told] - len(line.sold)
-        error[row, back] = line.sold[week.day[told]] / mean - 1
+        mean, back = np.exp(week.log_mean), week.day - len(line.sold)
+        sold, came = line.sold[week.day].astype(np.float64), line.came[week.day]
+        floor, untimed = line.floor[week.day], line.untimed[week.day]
+        wanted = np.where(floor, expected_by(sold, week.log_mean, alpha, came), sold)
+        wanted[untimed] = expected_from(sold[untimed], week.log_mean[untimed], alpha)
+        error[row, back] = wanted / mean - 1
         sharp[row, back] = 1 / (1 / mean + np.exp(alpha))
     weighted = sharp * error
     among = weighted.sum(axis=0) ** 2 - (weighted**2).sum(axis=0)

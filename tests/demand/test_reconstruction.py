@@ -5,14 +5,18 @@ from datetime import date
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from shrinkwise.demand.effects import central, covariance, effects_of
+from shrinkwise.demand.hours import WHOLE_DAY
 from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.reconstruction import Beliefs, Reconstructions, reconstruct
 from shrinkwise.demand.unlogged import RECONSTRUCTIONS, fit_unlogged, shares
 from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import LineLedger, stock_ledger
 from shrinkwise.records.tables import Records
+
+Floats = NDArray[np.float64]
 
 N = 6
 DAYS = 140
@@ -37,6 +41,11 @@ def hidden(records: Records, name: str) -> tuple[LineLedger, LineLedger]:
     )  # fmt: skip
 
 
+def whole_days(ledger: LineLedger) -> Floats:
+    """The hours of the last sales are not known."""
+    return np.tile(WHOLE_DAY, (len(ledger.sold), 1))
+
+
 def beliefs(ledger: LineLedger, share: float, n: int = N) -> Beliefs:
     by_day = np.array([ledger.sold[ledger.weekday == day].mean() for day in range(7)])
     return Beliefs(
@@ -52,7 +61,9 @@ def beliefs(ledger: LineLedger, share: float, n: int = N) -> Beliefs:
 @pytest.fixture(scope="module")
 def italian(sample_records: Records) -> tuple[LineLedger, LineLedger, Reconstructions]:
     known, unknown = hidden(sample_records, "Italian loaf")
-    drawn = reconstruct(unknown, beliefs(unknown, 0.3), np.random.default_rng(3))
+    drawn = reconstruct(
+        unknown, whole_days(unknown), beliefs(unknown, 0.3), np.random.default_rng(3)
+    )
     return known, unknown, drawn
 
 
@@ -81,7 +92,7 @@ def test_a_day_whose_batch_is_seen_again_did_not_sell_out(
 def test_what_was_sold_reduced_had_not_sold_out_before(sample_records: Records) -> None:
     """Kaiser rolls are reduced on day 3: units sold so were left on both nights before."""
     _, ledger = hidden(sample_records, "Kaiser rolls")
-    drawn = reconstruct(ledger, beliefs(ledger, 0.7), np.random.default_rng(3))
+    drawn = reconstruct(ledger, whole_days(ledger), beliefs(ledger, 0.7), np.random.default_rng(3))
     reduced = np.append(ledger.sold_reduced, [0, 0]) > 0
     left = reduced[1:-1] | reduced[2:]
     assert left.sum() > DAYS / 4
@@ -110,7 +121,8 @@ def test_reconstructions_take_other_shares_for_granted_and_keep_their_difference
     effects = np.zeros((len(ledger.sold), len(layout)))
     effects[np.arange(len(ledger.sold)), ledger.weekday] = 1
     spread = covariance(layout, "everywhere") + covariance(layout, "line")
-    line = fit_unlogged(ledger, effects, LinePrior(central(layout), spread), seed=1)
+    prior = LinePrior(central(layout), spread)
+    line = fit_unlogged(ledger, effects, whole_days(ledger), prior, seed=1)
     params = np.stack([one.params for one in line.reconstructions])
     assert len(params) == RECONSTRUCTIONS
     assert shares(4).tolist() == [0.125, 0.375, 0.625, 0.875]

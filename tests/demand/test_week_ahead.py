@@ -1,5 +1,7 @@
 """Past errors a week ahead against simulated days whose noise is known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -23,10 +25,9 @@ def made_up_days(
     effects[:, -steps.shape[1] :] = steps
     shock = rng.gamma(1 / shared, shared, n_days) if shared else np.ones(n_days)
     every, none = np.ones(n_days, np.bool_), np.zeros(n_days, np.bool_)
-    return [
-        LineDays(rng.poisson(MEAN * shock * rng.gamma(1 / own, own, n_days)), none, every, effects)
-        for _ in range(n_lines)
-    ]
+    came = np.ones(n_days)
+    sold = (rng.poisson(MEAN * shock * rng.gamma(1 / own, own, n_days)) for _ in range(n_lines))
+    return [LineDays(units, none, every, effects, came) for units in sold]
 
 
 def prior() -> LinePrior:
@@ -65,7 +66,7 @@ def test_what_is_expected_of_a_week_knows_nothing_of_it() -> None:
     params = np.append(central(effects_of(())), np.log(0.05))
     params[:7] = np.log(MEAN)
     usual = look_back(days, prior(), params)
-    after = look_back(LineDays(wild, days.floor, days.usable, days.effects), prior(), params)
+    after = look_back(replace(days, sold=wild), prior(), params)
     assert usual.day.tolist() == list(range(N_DAYS - 7 * WEEKS, N_DAYS))
     assert after.log_mean == pytest.approx(usual.log_mean)
     assert (usual.variance > 0).all()
