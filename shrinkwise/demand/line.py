@@ -10,6 +10,7 @@ from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.same_weekday import SameWeekday
 from shrinkwise.engine.policy import largest_level
 from shrinkwise.records.ledger import LineLedger
+from shrinkwise.records.single_orders import single_orders
 
 Floats = NDArray[np.float64]
 
@@ -148,8 +149,10 @@ def remembered(age: NDArray[np.integer]) -> Floats:
 
 
 def usable_days(ledger: LineLedger) -> NDArray[np.bool_]:
-    """Open days; a day with nothing on the shelf from morning on says nothing of the demand."""
-    return ledger.is_open & ~(ledger.sold_out & (ledger.sold <= 0))
+    """Open days; a day with nothing on the shelf from morning on says nothing of the demand, nor
+    does a single large order."""
+    empty = ledger.sold_out & (ledger.sold <= 0)
+    return ledger.is_open & ~empty & ~single_orders(ledger.sold)
 
 
 def too_many_units(ledger: LineLedger) -> str | None:

@@ -12,6 +12,7 @@ from shrinkwise.planning.futures import Futures
 from shrinkwise.profile.line import Line
 from shrinkwise.records.inferred_bakes import bake_weekdays
 from shrinkwise.records.ledger import LineLedger
+from shrinkwise.records.single_orders import single_orders
 
 Floats = NDArray[np.float64]
 
@@ -77,7 +78,8 @@ def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> 
     bake_days = tuple(often or (int(day) for day in np.unique(weekday[baked])))
     expected = demand.expected(ledger.line.name, ledger.dates)
     need = _needs(expected[:, None], weekday, ledger.line.shelf_life_days, bake_days)[:, 0]
-    could_bake = ledger.is_open & np.isin(weekday, bake_days) & (need > 0)
+    usual = ledger.is_open & ~single_orders(ledger.sold)
+    could_bake = usual & np.isin(weekday, bake_days) & (need > 0)
     credit = _credit(ledger, need, weekday, could_bake & (age < CREDIT_DAYS))
     multiples = {
         day: _multiples(ledger, need, credit, days)[None]

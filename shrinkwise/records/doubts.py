@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.findings import DOUBT, finding, no_findings
+from shrinkwise.records.single_orders import single_orders
 from shrinkwise.records.tables import Records
 
 NEIGHBOUR_WEEKS = 6
@@ -37,6 +38,7 @@ def doubtful(records: Records) -> pl.DataFrame:
             *_days_without_sales(records),
             *_sales_when_closed(records),
             *_booked_together(records, by_day),
+            *_single_orders(records, by_day),
             *_net_returns(records, by_day),
             *_impossible_disposals(records),
         ]
@@ -176,6 +178,21 @@ def _usual(units: NDArray[np.int64], place: int) -> float:
     around = [place + 7 * week for week in range(-NEIGHBOUR_WEEKS, NEIGHBOUR_WEEKS + 1) if week]
     seen = [units[near] for near in around if first <= near < len(units)]
     return float(np.median(seen)) if len(seen) >= 3 else 0.0
+
+
+def _single_orders(records: Records, by_day: pl.DataFrame) -> Iterator[pl.DataFrame]:
+    for (name,), days in by_day.sort("date").group_by("product", maintain_order=True):
+        large = days.filter(single_orders(days["units"].to_numpy()))
+        for day, units in large.select("date", "units").iter_rows():
+            rows = records.sales.filter((pl.col("date") == day) & (pl.col("product") == name))
+            yield _doubt(
+                rows,
+                f"is so much more than on its good days that {day} is taken for a single order, "
+                "which is left out of its demand",
+                "Nothing, if it was one; otherwise correct the units.",
+                "units",
+                f"{units}, {name}",
+            )
 
 
 def _net_returns(records: Records, by_day: pl.DataFrame) -> Iterator[pl.DataFrame]:

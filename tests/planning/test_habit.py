@@ -73,6 +73,17 @@ def test_a_set_batch_is_read_as_one() -> None:
     assert habit.multiples[2][0] == pytest.approx(np.full(8, 1.2))
 
 
+def test_a_bake_for_a_single_order_is_no_habit() -> None:
+    on_hand, baked = np.zeros(N_DAYS, np.int64), np.full(N_DAYS, 14)
+    order = N_DAYS - 10
+    baked[order] = 300
+    seen = ledger(on_hand, baked)
+    seen.sold[order] = 296
+    demand = SimpleNamespace(expected=lambda name, dates: np.full(len(dates), 10.0))
+    habit = present_habit(seen, demand, None)  # type: ignore[arg-type]
+    assert max(float(levels.max()) for levels in habit.multiples.values()) == pytest.approx(1.4)
+
+
 def test_without_bakes_each_reading_is_the_top_up_that_leaves_as_much_as_was_logged() -> None:
     """Ten a day wanted, life 2, and 3 thrown every other night: 3 of 20 sold.
 
