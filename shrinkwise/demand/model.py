@@ -1,6 +1,7 @@
 """The demand model: fitted to the records, it draws paths of daily demand."""
 
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from zlib import crc32
@@ -9,15 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from shrinkwise.demand.by_hours import unlogged_fit
 from shrinkwise.demand.calendar import Calendar, store_calendar
 from shrinkwise.demand.effects import Effect, weekly_change
 from shrinkwise.demand.factor import NO_FACTORS, DemandFactor, scaled
 from shrinkwise.demand.fitting import Fitted, fit_together, groupings
-from shrinkwise.demand.hours import last_sale_shares
+from shrinkwise.demand.hours import LineHours, hours_of_sale
 from shrinkwise.demand.line import LineDays, LineDemand, too_many_units, usable_days
 from shrinkwise.demand.paths import MOST_UNITS, DemandPaths, drawn_units, drifted, store_shocks
 from shrinkwise.demand.prices import past_price_ratio
-from shrinkwise.demand.unlogged import can_reconstruct, fit_unlogged
 from shrinkwise.demand.week_ahead import shared_variance
 from shrinkwise.errors import EvidenceError
 from shrinkwise.progress import Progress, no_progress
@@ -163,7 +164,7 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
     ch. 8, the NB2 form) on what the calendar knows of a day, with a level that drifts; each line
     is held to what the other lines of the store and of its category say, so that a short history
     is sensible and a long one is its own. Where the bakes of a line are not logged, see
-    `fit_unlogged`.
+    `demand.unlogged`.
 
     Parameters
     ----------
@@ -182,7 +183,7 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
     """
     today = day_under_way(records)
     ledgers = stock_ledger(records, records.last_date - timedelta(days=1 if today else 0))
-    calendar, until = store_calendar(records, ledgers), last_sale_shares(records, ledgers)
+    calendar, hours = store_calendar(records, ledgers), hours_of_sale(records, ledgers)
     too_thin: dict[str, str] = {}
     days: dict[str, LineDays] = {}
     for line in records.profile.lines:
@@ -197,12 +198,12 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
         else:
             ratio = past_price_ratio(records, calendar, ledger)
             effects = calendar.effects(line.name, ledger.dates, ratio)
-            days[line.name] = LineDays.of(ledger, effects, until[line.name])
+            days[line.name] = LineDays.of(ledger, effects, hours[line.name].of(ledger))
             continue
         progress()
     # the matrices are small: threads within a product would only wait for each other
     with threadpool_limits(limits=1, user_api="blas"):
-        found = _fit_lines(records, ledgers, until, calendar.layout, days, progress)
+        found = _fit_lines(records, ledgers, hours, calendar.layout, days, progress)
     too_thin |= {name: NO_PATTERN for name in days if name not in found}
     if not found:
         enough = {name for name, one in ledgers.items() if usable_days(one).sum() >= FEWEST_DAYS}
@@ -233,7 +234,7 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
 def _fit_lines(
     records: Records,
     ledgers: dict[str, LineLedger],
-    until: dict[str, Floats],
+    hours: dict[str, LineHours],
     layout: tuple[Effect, ...],
     days: dict[str, LineDays],
     progress: Progress,
@@ -247,13 +248,12 @@ def _fit_lines(
     found: dict[str, Fitted] = {}
     # many short steps in Python: threads would only wait for each other
     for name, one in zip(names, fitted, strict=True):
-        if one is not None and can_reconstruct(ledgers[name]):
+        draw = unlogged_fit(ledgers[name], hours[name])
+        if one is not None and draw is not None:
             seed = crc32(f"{FIT_SEED} {name}".encode())
-            try:
-                line = fit_unlogged(ledgers[name], days[name].effects, until[name], one.prior, seed)
+            with suppress(ArithmeticError):
+                line = draw(ledgers[name], days[name].effects, hours[name], one.prior, seed)
                 found[name] = replace(one, line=line)
-            except ArithmeticError:
-                pass
         elif one is not None:
             found[name] = one
         progress()

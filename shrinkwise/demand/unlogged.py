@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.fitting import by_errors
+from shrinkwise.demand.hours import LineHours
 from shrinkwise.demand.line import LineDays, LineDemand, Reconstruction, fit_line
 from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.reconstruction import Beliefs, Reconstructions, reconstruct
@@ -35,7 +36,7 @@ def can_reconstruct(ledger: LineLedger) -> bool:
 
 
 def fit_unlogged(
-    ledger: LineLedger, effects: Floats, until: Floats, prior: LinePrior, seed: int
+    ledger: LineLedger, effects: Floats, hours: LineHours, prior: LinePrior, seed: int
 ) -> LineDemand:
     """Draw reconstructions of the bakes and the demand in turn, and keep the last of each.
 
@@ -51,8 +52,7 @@ def fit_unlogged(
     ledger : LineLedger
         That `can_reconstruct`.
     effects : array of float, shape (n_days, n_effects)
-    until : array of float, shape (n_days, 2)
-        See `last_sale_shares`.
+    hours : LineHours
     prior : LinePrior
         What the other lines say of it.
     seed : int
@@ -63,6 +63,7 @@ def fit_unlogged(
         When no demand can be fitted.
     """
     rng = np.random.default_rng(seed)
+    until = hours.until(ledger.is_open)
     days = LineDays.of(ledger, effects, until)
     first = fit_line(days, prior)
     baking = np.isin(np.arange(7), bake_weekdays(ledger.bake_seen, ledger.is_open, ledger.weekday))
@@ -70,7 +71,7 @@ def fit_unlogged(
     fits = [first] * n
     draws = np.repeat(first.params[None], n, axis=0)
     beliefs = Beliefs(
-        means=_means(draws, effects),
+        means=means(draws, effects),
         dispersion=np.exp(draws[:, -1]),
         share=shares(n),
         level=np.where(baking, FIRST_LEVEL, 0.0)[None].repeat(n, axis=0),
@@ -85,14 +86,18 @@ def fit_unlogged(
         seen = [LineDays.of(told, effects, until) for told in ledgers]
         fits = [fit_line(of, prior, fit) for of, fit in zip(seen, fits, strict=True)]
         draws = np.concatenate([fit.draws(1, rng) for fit in fits])
-        beliefs = replace(beliefs, means=_means(draws, effects), dispersion=np.exp(draws[:, -1]))
-    fits = _by_errors_of_one(fits, seen, prior)
+        beliefs = replace(beliefs, means=means(draws, effects), dispersion=np.exp(draws[:, -1]))
+    return side_by_side(ledgers, by_errors_of_one(fits, seen, prior))
+
+
+def side_by_side(ledgers: list[LineLedger], fits: list[LineDemand]) -> LineDemand:
+    """The demand of reconstructions that are each as likely as the others."""
     params = np.stack([fit.params for fit in fits])
     within = np.mean([fit.covariance for fit in fits], axis=0)
     between = np.cov(params, rowvar=False)
     return LineDemand(
         params=params.mean(axis=0),
-        covariance=within + (1 + 1 / n) * between,
+        covariance=within + (1 + 1 / len(fits)) * between,
         reconstructions=tuple(
             Reconstruction(told, fit.params, fit.covariance)
             for told, fit in zip(ledgers, fits, strict=True)
@@ -100,7 +105,7 @@ def fit_unlogged(
     )
 
 
-def _by_errors_of_one(
+def by_errors_of_one(
     fits: list[LineDemand], days: list[LineDays], prior: LinePrior
 ) -> list[LineDemand]:
     """The fits with more or less dispersion, as the errors a week ahead of the middle one say."""
@@ -129,7 +134,7 @@ def shares(n: int) -> Floats:
     return (np.arange(n) + 0.5) / n
 
 
-def _means(draws: Floats, effects: Floats) -> Floats:
+def means(draws: Floats, effects: Floats) -> Floats:
     return np.exp(np.clip(draws[:, :-1] @ effects.T, -LARGEST_LOG_MEAN, LARGEST_LOG_MEAN))
 
 

@@ -11,14 +11,19 @@ from made_up import DAYS, FIRST, MORNING, N_LINES, OPEN, Made, made
 
 from shrinkwise.demand.chances import after, at_least, expected_from, log_chances, ran_out
 from shrinkwise.demand.hours import WHOLE_DAY, last_sale_shares
-from shrinkwise.demand.model import fit_demand
+from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.demand.wanted import past_demand
 from shrinkwise.records.ledger import stock_ledger
+from shrinkwise.records.tables import Records
 
 
-def weekday_error(store: Made, hours: bool) -> tuple[float, float]:
+def till_alone(records: Records) -> Records:
+    """The records without bakes and disposals."""
+    return replace(records, bakes=records.bakes.head(0), disposals=records.disposals.head(0))
+
+
+def weekday_error(store: Made, demand: DemandModel) -> tuple[float, float]:
     """Mean of fitted over true weekday means less 1, and the root of its mean square [%]."""
-    demand = fit_demand(store.records(hours))
     last = [demand.calendar.origin - timedelta(days=back) for back in range(DAYS)]
     weekday = np.array([day.weekday() for day in last])
     fitted = np.stack([demand.expected(f"Line {line}", last) for line in range(N_LINES)])
@@ -33,8 +38,8 @@ def test_weekday_means_with_sold_out_days(sold_out: float, tmp_path: Path) -> No
     store = made(tmp_path / "store", sold_out, seed=round(100 * sold_out))
     truth = store.means[:, np.arange(DAYS) % 7]
     naive = 100 * (store.sold.mean() / truth.mean() - 1)
-    bias, spread = weekday_error(store, hours=False)
-    hourly_bias, hourly_spread = weekday_error(store, hours=True)
+    bias, spread = weekday_error(store, fit_demand(store.records(hours=False)))
+    hourly_bias, hourly_spread = weekday_error(store, fit_demand(store.records(hours=True)))
     out = (store.sold < store.wanted).mean()
     print(
         f"\n{100 * out:.0f}% sold out short: sales {naive:+.1f}%, fitted {bias:+.1f}% "
@@ -45,6 +50,26 @@ def test_weekday_means_with_sold_out_days(sold_out: float, tmp_path: Path) -> No
     if sold_out >= 0.4:
         assert naive < -10
         assert hourly_spread < spread
+
+
+@pytest.mark.parametrize("sold_out", [0.05, 0.4])
+def test_the_till_alone_tells_of_sold_out_days_by_its_hours(
+    sold_out: float, tmp_path: Path
+) -> None:
+    """Neither bakes nor disposals are logged."""
+    store = made(tmp_path / "store", sold_out, seed=10)
+    naive = 100 * (store.sold.mean() / store.means[:, np.arange(DAYS) % 7].mean() - 1)
+    demand = fit_demand(till_alone(store.records(hours=True)))
+    error, _ = weekday_error(store, demand)
+    out = store.sold < store.wanted
+    courses = [demand.lines[f"Line {line}"].reconstructions for line in range(N_LINES)]
+    chance = np.array([np.mean([one.ledger.sold_out for one in of], axis=0) for of in courses])
+    print(
+        f"\n{100 * out.mean():.0f}% sold out: sales {naive:+.1f}%, fitted to the till's hours "
+        f"{error:+.1f}%; drawn as sold out {100 * chance.mean():.0f}%"
+    )
+    assert abs(error) < 4
+    assert chance[out].mean() > 2 * chance[~out].mean()
 
 
 def test_missed_sales_are_told_by_the_hour(tmp_path: Path) -> None:

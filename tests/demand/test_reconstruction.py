@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 
 from shrinkwise.demand.effects import central, covariance, effects_of
-from shrinkwise.demand.hours import WHOLE_DAY
+from shrinkwise.demand.hours import HOURS, WHOLE_DAY, LineHours
 from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.reconstruction import Beliefs, Reconstructions, reconstruct
 from shrinkwise.demand.unlogged import RECONSTRUCTIONS, fit_unlogged, shares
@@ -122,7 +122,10 @@ def test_reconstructions_take_other_shares_for_granted_and_keep_their_difference
     effects[np.arange(len(ledger.sold)), ledger.weekday] = 1
     spread = covariance(layout, "everywhere") + covariance(layout, "line")
     prior = LinePrior(central(layout), spread)
-    line = fit_unlogged(ledger, effects, whole_days(ledger), prior, seed=1)
+    none = LineHours(
+        np.zeros((len(effects), HOURS), np.int64), ledger.weekday > 4, np.zeros((2, HOURS))
+    )
+    line = fit_unlogged(ledger, effects, none, prior, seed=1)
     params = np.stack([one.params for one in line.reconstructions])
     assert len(params) == RECONSTRUCTIONS
     assert shares(4).tolist() == [0.125, 0.375, 0.625, 0.875]
