@@ -5,8 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
-from scipy.stats import norm
+from scipy.special import expit, log_ndtr
 
 from shrinkwise.demand.chances import log_chances
 from shrinkwise.demand.hours import LineHours
@@ -80,7 +79,7 @@ def fit_by_hours(
             multiple = np.log(np.maximum(ledger.sold, 1) / expected[one])
             away = (multiple - stock[one, 0]) / stock[one, 1]
             # all of the stock was sold, or there was more of it
-            log_odds = logs[1][0] - logs[0][0] + norm.logpdf(away) - norm.logsf(away)
+            log_odds = logs[1][0] - logs[0][0] + _log_hazard(away)
             log_odds -= np.log(stock[one, 1] * np.maximum(ledger.sold, 1))
             timed = some & (np.diff(until, axis=1)[:, 0] < 1)
             out = timed & (rng.random(len(log_odds)) < expit(log_odds))
@@ -91,6 +90,11 @@ def fit_by_hours(
     return side_by_side(courses, by_errors_of_one(fits, seen, prior))
 
 
+def _log_hazard(away: Floats) -> Floats:
+    """Log of the density of a standard normal variable over the chance of more."""
+    return np.asarray(-0.5 * away**2 - 0.5 * np.log(2 * np.pi) - log_ndtr(-away), np.float64)
+
+
 def _levels(multiple: Floats, sold_out: Bools, before: Floats) -> Floats:
     """Mean and spread of the log of the stock over the demand, of which the sales are all on
     sold-out days and a part on others (EM for a censored normal variable; Dempster, Laird & Rubin
@@ -98,7 +102,7 @@ def _levels(multiple: Floats, sold_out: Bools, before: Floats) -> Floats:
     middle, spread = before
     for _ in range(EM_STEPS):
         away = (multiple - middle) / spread
-        beyond = np.exp(norm.logpdf(away) - norm.logsf(away))
+        beyond = np.exp(_log_hazard(away))
         mean = np.where(sold_out, multiple, middle + spread * beyond)
         square = np.where(
             sold_out, multiple**2, middle**2 + spread**2 + spread * (middle + multiple) * beyond

@@ -5,8 +5,7 @@ from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
-from scipy.stats import nbinom
+from scipy.special import nbdtrik, ndtr
 
 from shrinkwise.demand.paths import LARGEST_SHARED, StoreShocks
 from shrinkwise.demand.scoring import (
@@ -110,7 +109,7 @@ def foresaw_better(
     weeks = np.unique(back)
     if len(weeks) < FEWEST_WEEKS or floor[day].mean() > MOST_SOLD_OUT:
         return False
-    model = nbinom.ppf(QUANTILES, 1 / alpha[:, None], 1 / (1 + (alpha * mean)[:, None]))
+    model = np.ceil(nbdtrik(QUANTILES, 1 / alpha[:, None], 1 / (1 + (alpha * mean)[:, None])))
     ends = {int(week): len(sold) - 7 * int(week) - 7 for week in weeks}
     rules = {week: same_weekday_quantiles(sold[:end], usable[:end]) for week, end in ends.items()}
     rule = np.stack(

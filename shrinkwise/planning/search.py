@@ -21,6 +21,9 @@ a good one begins with the other."""
 COARSE = 24
 """Targets up to which a unit is coarse enough for two weekdays to have to move at once [units]."""
 
+APART = 4 / 3
+"""Times the least need of the one that of another start is at least."""
+
 LOT = 2**13
 """Rules times futures that are played at once: more would leave the processor's memory."""
 
@@ -58,6 +61,10 @@ class _Search:
         """The best rule of each row."""
         merits = self.of_rows(rows)
         return [row[int(merit.argmin())] for row, merit in zip(rows, merits, strict=True)]
+
+    def best_of(self, rules: Sequence[Rule]) -> list[Rule]:
+        """The rules, the best first."""
+        return [rules[int(index)] for index in np.argsort(self.demerits(rules), kind="stable")]
 
     def improved(
         self,
@@ -169,11 +176,11 @@ def best_rules(
     leaders = list(dict.fromkeys([*plain[: settings.leaders], *every_day[:1]]))
     found = [*plain, *_other_kinds(full, leaders), *_on_any_day(few, full, bake_weekdays)]
     found.append(Found(never := starts.no_bake(), float(full.demerits([never])[0])))
-    found.sort(key=lambda one: one.demerit)
-    uncounted = [one for one in found if one.rule.counts == "nothing" and one.rule.bake_days]
-    best = dict.fromkeys([*found[: settings.leaders], *plain[:1], *uncounted[:1]])
-    polished = every.improved([one.rule for one in best], polishing=True)
-    return list(dict.fromkeys(one.rule for one in [*polished, *found]))
+    ranked = every.best_of([one.rule for one in found])
+    uncounted = [rule for rule in ranked if rule.counts == "nothing" and rule.bake_days]
+    best = dict.fromkeys([*ranked[: settings.leaders], plain[0].rule, *uncounted[:1]])
+    polished = every.improved(list(best), polishing=True)
+    return list(dict.fromkeys([*(one.rule for one in polished), *ranked]))
 
 
 def _rough_step(rule: Rule) -> int:
@@ -220,8 +227,16 @@ def _on_any_day(few: _Search, full: _Search, bake_weekdays: tuple[int, ...]) -> 
     first = starts.on_any_day(bake_weekdays, few.line, few.futures)
     if not first:
         return []
-    order = np.argsort(few.demerits(first), kind="stable")[: few.settings.leaders + 1]
-    rules = [first[int(index)] for index in order]
+    order, leaders = few.best_of(first), few.settings.leaders
+    rules = order[:leaders]
+    # what comes next is much like these: others shall have their chance
+    for rule in order:
+        if all(_apart(rule, one) for one in rules) and len(rules) < 2 * leaders:
+            rules.append(rule)
     rough = few.improved(rules, [_rough_step(rule) for rule in rules])
-    best = sorted(rough, key=lambda one: one.demerit)[: few.settings.leaders]
-    return full.improved([one.rule for one in best])
+    return full.improved(full.best_of([one.rule for one in rough])[:leaders])
+
+
+def _apart(one: Rule, other: Rule) -> bool:
+    less, more = sorted((one.least_need, other.least_need))
+    return more >= APART * less
