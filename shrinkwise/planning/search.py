@@ -233,8 +233,11 @@ def _on_any_day(few: _Search, full: _Search, bake_weekdays: tuple[int, ...]) -> 
     for rule in order:
         if all(_apart(rule, one) for one in rules) and len(rules) < 2 * leaders:
             rules.append(rule)
-    rough = few.improved(rules, [_rough_step(rule) for rule in rules])
-    return full.improved(full.best_of([one.rule for one in rough])[:leaders])
+    found = few.improved(rules, [_rough_step(rule) for rule in rules])
+    rough = [one.rule for one in sorted(found, key=lambda one: one.demerit)]
+    # few futures may be kind to a rule, and many unkind to one that was only improved on few
+    best = dict.fromkeys([*rough[:leaders], full.best_of(rough)[0]])
+    return full.improved(list(best))
 
 
 def _apart(one: Rule, other: Rule) -> bool:
