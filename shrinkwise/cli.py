@@ -223,7 +223,7 @@ def backtest(
     require_folder(out)
     read = running.read_folder(records, to_play=True)
     tested, past = running.test_back(read, weeks, seed)
-    files = write_backtest(tested, past, running.demand_tables(read), out)
+    files = write_backtest(tested, past, running.demand_files(read, tested), out)
     print_backtest(console, tested, past)
     running.say_written(console, files)
     _finish(read)

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from shrinkwise.demand.backtest import Backtest
     from shrinkwise.demand.model import DemandModel
     from shrinkwise.planning.past_weeks import PastWeeks
-    from shrinkwise.report.demand_tables import DemandTables
     from shrinkwise.shelf.model import ShelfModel
 
 
@@ -67,12 +66,13 @@ def test_back(records: Records, weeks: int, seed: int) -> tuple["Backtest", "Pas
     return tested, past
 
 
-def demand_tables(records: Records) -> "DemandTables":
-    """What moves the demand, and how well it is foreseen."""
+def demand_files(records: Records, tested: "Backtest") -> dict[str, str]:
+    """The files of what moves the demand and how well it is foreseen, by name."""
     from shrinkwise.demand.model import fit_demand
+    from shrinkwise.report.demand_files import demand_contents
     from shrinkwise.report.demand_tables import demand_tables
 
-    return demand_tables(records, fit_demand(records))
+    return demand_contents(demand_tables(records, fit_demand(records)), tested.scores())
 
 
 def say_demand(console: Console, records: Records, start: date) -> None:
@@ -83,7 +83,7 @@ def say_demand(console: Console, records: Records, start: date) -> None:
     from shrinkwise.demand.together import LinesTogether
     from shrinkwise.money.unmet import unmet_week
     from shrinkwise.report.console import print_missed_sales, print_table
-    from shrinkwise.report.demand_tables import AGAINST, clear_effects, store_effects
+    from shrinkwise.report.effect_tables import AGAINST, clear_effects, store_effects
 
     try:
         demand = fit_demand(records)

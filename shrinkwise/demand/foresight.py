@@ -7,8 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.special import betainc
-from scipy.stats import norm
+from scipy.special import betainc, ndtri
 from threadpoolctl import threadpool_limits
 
 from shrinkwise.demand.backtest import there
@@ -208,7 +207,7 @@ def _weeks(lines: list[_Foreseen], origin: date) -> pl.DataFrame:
     variance += together * np.sqrt(doubts).sum(axis=0) ** 2
     variance += (1 - together) * doubts.sum(axis=0)
     expected = weekly(mean.sum(axis=0))
-    ends = [expected + norm.ppf(QUANTILES[at]) * np.sqrt(variance) for at in WIDE]
+    ends = [expected + ndtri(QUANTILES[at]) * np.sqrt(variance) for at in WIDE]
     first = origin - timedelta(days=7 * WEEKS - 1)
     table = pl.DataFrame(
         {

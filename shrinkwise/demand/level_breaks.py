@@ -3,7 +3,7 @@
 from datetime import date
 
 import polars as pl
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from shrinkwise.demand.scoring import QUANTILES, WIDE
 
@@ -33,7 +33,7 @@ def level_breaks(weeks: pl.DataFrame) -> pl.DataFrame:
         since (first week of the run), seen (week in which the sum went beyond the limit),
         change_pct (by how much the run came out above what was foreseen).
     """
-    wide = float(norm.ppf(QUANTILES[WIDE[1]]))
+    wide = float(ndtri(QUANTILES[WIDE[1]]))
     found: list[tuple[date, date, float]] = []
     sums, since = {1: 0.0, -1: 0.0}, {1: 0, -1: 0}
     rows = list(weeks.iter_rows(named=True))

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtri
 from threadpoolctl import threadpool_limits
 
 from shrinkwise.demand.effects import central
@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 WEIGHED_DAYS = 28
 """Last days of the records whose expected demand weighs the lines."""
 
-WIDTH = float(norm.ppf(INTERVAL[1]))
+WIDTH = float(ndtri(INTERVAL[1]))
 """Standard deviations from the middle to an end of the 90% interval."""
 
 

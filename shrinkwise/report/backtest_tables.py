@@ -1,5 +1,6 @@
 """A back-test as tables and files."""
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -9,8 +10,6 @@ from shrinkwise.demand.backtest import ALL_LINES, QUANTILE_COLUMNS, Backtest
 from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.files import make_folder, write_file
 from shrinkwise.planning.past_weeks import PastWeeks, Week
-from shrinkwise.report.demand_page import demand_page
-from shrinkwise.report.demand_tables import DemandTables, effects_table
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.report.words import interval_text, money_text
 
@@ -82,25 +81,29 @@ def past_weeks_sentences(past: PastWeeks) -> list[str]:
 
 
 def write_backtest(
-    tested: Backtest, past: PastWeeks, tables: DemandTables, folder: Path
+    tested: Backtest, past: PastWeeks, beside: Mapping[str, str], folder: Path
 ) -> list[Path]:
     """Write backtest.csv (scores), backtest_quantiles.csv (every day), backtest_batches.csv
-    (the plan's batches against the store's), what moves the demand (demand_effects.csv,
-    price_elasticity.csv) and demand.html into `folder`.
+    (the plan's batches against the store's), and other files beside them into `folder`.
+
+    Parameters
+    ----------
+    tested : Backtest
+    past : PastWeeks
+    beside : mapping of str to str
+        Contents by file name.
+    folder : pathlib.Path
 
     Raises
     ------
     ShrinkwiseError
         When the folder or a file cannot be written.
     """
-    scores = tested.scores()
     contents = {
-        "backtest.csv": csv_text(scores),
+        "backtest.csv": csv_text(tested.scores()),
         "backtest_quantiles.csv": csv_text(quantiles_table(tested)),
         "backtest_batches.csv": csv_text(batches_table(past)),
-        "demand_effects.csv": csv_text(effects_table(tables)),
-        "price_elasticity.csv": csv_text(tables.prices),
-        "demand.html": demand_page(tables, scores),
+        **beside,
     }
     make_folder(folder)
     return [write_file(folder / name, content) for name, content in contents.items()]

@@ -5,12 +5,12 @@ from html import escape
 import polars as pl
 
 from shrinkwise.report import charts, demand_charts
-from shrinkwise.report.demand_tables import (
+from shrinkwise.report.demand_tables import DemandTables, foresight_text
+from shrinkwise.report.effect_tables import (
     AGAINST,
     PRICES_TITLE,
-    DemandTables,
     clear_effects,
-    foresight_text,
+    prices_shown,
 )
 from shrinkwise.report.html import page, section, table_html
 from shrinkwise.report.level_chart import level_over_time
@@ -38,7 +38,7 @@ def demand_page(tables: DemandTables, scores: pl.DataFrame) -> str:
         section("What came, and what was foreseen", "".join(drawn)),
         section("Predicted a week ahead, by line and by month", table_html(scores)),
         section(f"What special days do to the demand, {AGAINST}", _effects(tables)),
-        section(PRICES_TITLE, table_html(tables.prices)),
+        section(PRICES_TITLE, table_html(prices_shown(tables.prices))),
         f'<p class="note">shrinkwise {escape(VERSION)}, records {tables.fingerprint[:12]}</p>',
     ]
     return page(f"How well the demand is foreseen, {store}", sections)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from shrinkwise.demand.day_effects import OWN_DAYS, DayEffects, day_effects
+from shrinkwise.demand.day_effects import OWN_DAYS, day_effects
 from shrinkwise.demand.elasticity import ALL_LINES, price_answers
 from shrinkwise.demand.foresight import Foresight, foresee
 from shrinkwise.demand.level import sales_level
@@ -12,14 +12,8 @@ from shrinkwise.demand.level_breaks import level_breaks
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.demand.together import LinesTogether
 from shrinkwise.records.tables import Records
+from shrinkwise.report.effect_tables import store_effects
 from shrinkwise.report.words import count_text, same_weekday_text
-
-AGAINST = "against an ordinary day of the same weekday; nine of ten cases lie within the interval"
-
-PRICES_TITLE = (
-    "What a price does to the demand: the elasticity is the change of its log for each of the log "
-    "of the price; a promotion is seen, and lowers the price"
-)
 
 
 @dataclass(frozen=True)
@@ -67,19 +61,6 @@ def demand_tables(records: Records, model: DemandModel) -> DemandTables:
     )
 
 
-def store_effects(effects: DayEffects) -> pl.DataFrame:
-    """What special days did to the demand of all lines, those beyond doubt first, the largest
-    first."""
-    clear = (pl.col("low_pct") > 0) | (pl.col("high_pct") < 0)
-    return (
-        effects.of_store()
-        .with_columns(is_clear=clear)
-        .sort("is_clear", pl.col("change_pct").abs(), descending=True)
-        .with_columns(clear=pl.when("is_clear").then(pl.lit("yes")).otherwise(pl.lit("no")))
-        .drop("is_clear")
-    )
-
-
 def effects_table(tables: DemandTables) -> pl.DataFrame:
     """What special days did to the demand of all lines, and then line by line."""
     store = tables.store_effects.select(
@@ -92,11 +73,6 @@ def effects_table(tables: DemandTables) -> pl.DataFrame:
         pl.lit(OWN_DAYS).alias("rests_on"),
     )
     return pl.concat([store, tables.line_effects])
-
-
-def clear_effects(table: pl.DataFrame) -> pl.DataFrame:
-    """Those of the store's effects whose direction is beyond doubt."""
-    return table.filter(pl.col("clear") == "yes").drop("clear")
 
 
 def foresight_text(foresight: Foresight) -> str:

@@ -13,11 +13,11 @@ from shrinkwise.report import demand_charts
 from shrinkwise.report.demand_page import demand_page
 from shrinkwise.report.demand_tables import (
     DemandTables,
-    clear_effects,
     demand_tables,
     effects_table,
     foresight_text,
 )
+from shrinkwise.report.effect_tables import clear_effects, prices_shown
 from shrinkwise.report.level_chart import level_over_time
 
 
@@ -43,6 +43,17 @@ def test_one_table_holds_the_store_and_its_lines(tables: DemandTables) -> None:
     assert whole["product"].unique(maintain_order=True).to_list()[0] == "All lines"
     assert whole.head(kinds)["change_pct"].equals(tables.store_effects["change_pct"])
     assert set(whole["rests_on"]) == {"own days", "other lines only"}
+
+
+def test_prices_are_shown_with_their_intervals(tables: DemandTables) -> None:
+    shown, told = prices_shown(tables.prices), tables.prices
+    assert shown.height == told.height == 16 + 4 + 1
+    first = told.row(0, named=True)
+    ends = f"({first['elasticity_low']:.2f} to {first['elasticity_high']:.2f})"
+    assert shown["elasticity"][0] == f"{first['elasticity']:.2f} {ends}"
+    (lift,) = (name for name in shown.columns if name.startswith("lift_at_20%_off"))
+    ends = f"({first['lift_low_pct']:.0f} to {first['lift_high_pct']:.0f})"
+    assert shown[lift][0] == f"{first['lift_pct']:.0f} {ends}"
 
 
 def test_the_chart_of_special_days_holds_their_intervals(tables: DemandTables) -> None:

@@ -10,13 +10,12 @@ from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
 from shrinkwise.money.unmet import ASSUMED
 from shrinkwise.report import charts, demand_charts, review_tables, unmet_tables
-from shrinkwise.report.demand_tables import (
+from shrinkwise.report.demand_tables import DemandTables, effects_table, foresight_text
+from shrinkwise.report.effect_tables import (
     AGAINST,
     PRICES_TITLE,
-    DemandTables,
     clear_effects,
-    effects_table,
-    foresight_text,
+    prices_shown,
 )
 from shrinkwise.report.level_chart import level_over_time
 from shrinkwise.report.words import change, money_text
@@ -98,9 +97,7 @@ def show_demand(tables: DemandTables) -> None:
     with st.expander("What special days and prices do to the demand"):
         show_effects(tables)
         st.markdown(plain(PRICES_TITLE))
-        numbers = {name: ".2f" for name in tables.prices.columns if "elasticity" in name}
-        numbers |= {name: ".0f" for name in tables.prices.columns if name.endswith("_pct")}
-        show_table(tables.prices.drop("of"), **numbers)
+        show_table(prices_shown(tables.prices))
     with st.expander("How well demand is foreseen"):
         if tables.foresight.line_days:
             show_chart(demand_charts.weeks_foreseen(tables.foresight))
