@@ -108,7 +108,7 @@ def review(
     read = running.read_folder(records)
     of_week = review_week(read, week)
     print_review(console, of_week)
-    running.say_missed_sales(console, read, of_week.start)
+    running.say_demand(console, read, of_week.start)
     print_assumed(console, read.profile)
     _finish(read)
 
@@ -223,7 +223,7 @@ def backtest(
     require_folder(out)
     read = running.read_folder(records, to_play=True)
     tested, past = running.test_back(read, weeks, seed)
-    files = write_backtest(tested, past, out)
+    files = write_backtest(tested, past, running.demand_files(read, tested), out)
     print_backtest(console, tested, past)
     running.say_written(console, files)
     _finish(read)

@@ -66,18 +66,34 @@ def test_back(records: Records, weeks: int, seed: int) -> tuple["Backtest", "Pas
     return tested, past
 
 
-def say_missed_sales(console: Console, records: Records, start: date) -> None:
-    """What the empty shelf of a week cost, or why that cannot be told."""
+def demand_files(records: Records, tested: "Backtest") -> dict[str, str]:
+    """The files of what moves the demand and how well it is foreseen, by name."""
     from shrinkwise.demand.model import fit_demand
+    from shrinkwise.report.demand_files import demand_contents
+    from shrinkwise.report.demand_tables import demand_tables
+
+    return demand_contents(demand_tables(records, fit_demand(records)), tested.scores())
+
+
+def say_demand(console: Console, records: Records, start: date) -> None:
+    """What the empty shelf of a week cost and what special days do to the demand, or why that
+    cannot be told."""
+    from shrinkwise.demand.day_effects import day_effects
+    from shrinkwise.demand.model import fit_demand
+    from shrinkwise.demand.together import LinesTogether
     from shrinkwise.money.unmet import unmet_week
-    from shrinkwise.report.console import print_missed_sales
+    from shrinkwise.report.console import print_missed_sales, print_table
+    from shrinkwise.report.effect_tables import AGAINST, clear_effects, store_effects
 
     try:
-        unmet = unmet_week(records, fit_demand(records), start)
+        demand = fit_demand(records)
     except EvidenceError as error:
         console.print(f"What the empty shelf cost cannot be told. {error}", markup=False)
-    else:
-        print_missed_sales(console, unmet, records.profile.currency)
+        return
+    print_missed_sales(console, unmet_week(records, demand, start), records.profile.currency)
+    clear = clear_effects(store_effects(day_effects(LinesTogether.of(records, demand))))
+    if not clear.is_empty():
+        print_table(console, clear, f"\nWhat special days do to the demand, {AGAINST}")
 
 
 def write_findings(problems: "pl.DataFrame", out: Path | None) -> None:

@@ -4,11 +4,9 @@ import os
 from datetime import date
 from pathlib import Path
 
-import polars as pl
 import streamlit as st
 
 from shrinkwise.dashboard.launch import RECORDS_VARIABLE
-from shrinkwise.demand.level import sales_level
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.review import WeekReview, review_week
@@ -18,6 +16,7 @@ from shrinkwise.planning.plan import BakePlan, plan_bakes
 from shrinkwise.planning.week import WeekPlan, plan_week
 from shrinkwise.records.reading import read_records
 from shrinkwise.records.tables import Records
+from shrinkwise.report.demand_tables import DemandTables, demand_tables
 from shrinkwise.scenarios.compare import Comparison, compare_lines
 from shrinkwise.scenarios.scenario import parsed_scenario
 from shrinkwise.scenarios.study import SwitchStudy, study_switches
@@ -48,9 +47,9 @@ def unmet(start: date) -> UnmetWeek:
     return _unmet(*_source(), start)
 
 
-def level() -> pl.DataFrame:
-    """The level of the store's sales, day by day."""
-    return _level(*_source())
+def demand() -> DemandTables:
+    """What moves the demand, its level, and how well it is foreseen."""
+    return _demand(*_source())
 
 
 def plan() -> BakePlan:
@@ -106,8 +105,8 @@ def _review(folder: str, stamp: Stamp, week: str | None) -> WeekReview:
 
 
 @st.cache_data(show_spinner=False)
-def _level(folder: str, stamp: Stamp) -> pl.DataFrame:
-    return sales_level(_records(folder, stamp))
+def _demand(folder: str, stamp: Stamp) -> DemandTables:
+    return demand_tables(_records(folder, stamp), _models(folder, stamp)[0])
 
 
 @st.cache_data(show_spinner="Learning demand and shelf from the records")

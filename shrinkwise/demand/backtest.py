@@ -153,18 +153,19 @@ def _week(
         told, known = ledgers[name], model.ledgers[name]
         predicted = path_quantiles(paths.units[name])
         rule = same_weekday_quantiles(known.sold, known.is_open)
-        there = _there(told)
+        limits = there(told)
         at = (monday - told.start).days
         for day in range(7):
             if told.is_open[at + day]:
                 units, sold_out = int(told.sold[at + day]), bool(told.sold_out[at + day])
                 quantiles = (*predicted[day].tolist(), *rule[day].tolist())
-                most = float(there[at + day])
+                most = float(limits[at + day])
                 yield name, monday + timedelta(days=day), units, sold_out, most, *quantiles
 
 
-def _there(ledger: LineLedger) -> NDArray[np.float64]:
-    """Most that could be sold on each day, shape (n_days,) [units]."""
+def there(ledger: LineLedger) -> NDArray[np.float64]:
+    """Most that could be sold on each day, shape (n_days,) [units]; infinity where the bakes are
+    not known."""
     if not ledger.bakes_known:
         return np.full(len(ledger.sold), np.inf)
     most = np.maximum(ledger.on_hand_open + ledger.baked, ledger.sold)

@@ -18,7 +18,8 @@ from shrinkwise.demand.fitting import Fitted, fit_together, groupings
 from shrinkwise.demand.hours import LineHours, hours_of_sale
 from shrinkwise.demand.line import LineDays, LineDemand, too_many_units, usable_days
 from shrinkwise.demand.paths import MOST_UNITS, DemandPaths, drawn_units, drifted, store_shocks
-from shrinkwise.demand.prices import past_price_ratio
+from shrinkwise.demand.pooling import LinePrior
+from shrinkwise.demand.seen import seen_days
 from shrinkwise.demand.week_ahead import shared_variance
 from shrinkwise.errors import EvidenceError
 from shrinkwise.progress import Progress, no_progress
@@ -44,7 +45,8 @@ class DemandModel:
     is the variance of what all lines share on a day, as a share of the mean; `today` holds the
     last day of the records where it was under way, which says nothing of a day's demand. A line
     without a history stands in `lenders`, with those whose demand it borrows: it wants what they
-    want on average, on their good days and their bad ones.
+    want on average, on their good days and their bad ones. `priors` hold what the other lines say
+    of each.
     """
 
     lines: dict[str, LineDemand]
@@ -55,6 +57,7 @@ class DemandModel:
     shock: float
     today: dict[str, Today] = field(default_factory=dict)
     lenders: dict[str, dict[str, LineDemand]] = field(default_factory=dict)
+    priors: dict[str, LinePrior] = field(default_factory=dict)
 
     def paths(
         self,
@@ -105,7 +108,7 @@ class DemandModel:
             drawn, rate, mean = (np.sum(parts, axis=0) for parts in zip(*found, strict=True))
             if name in factors:
                 rng = np.random.default_rng([seed, crc32(f"factor of {name}".encode())])
-                by_path = factors[name].draws(n_paths, rng) / len(lenders)
+                by_path = factors[name].draws(n_paths, rng, seed) / len(lenders)
                 drawn = scaled(drawn, rate, by_path, rng)
                 mean = np.minimum(mean * by_path, MOST_UNITS)
             wanted = np.minimum(drawn, MOST_UNITS)
@@ -149,9 +152,7 @@ class DemandModel:
         told = [one.ledger for one in self.lines[name].reconstructions] or [self.ledgers[name]]
         return round(float(np.mean([ledger.on_hand_close[-1] for ledger in told])))
 
-    def _log_means(
-        self, name: str, draws: NDArray[np.float64], dates: list[date]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _log_means(self, name: str, draws: Floats, dates: list[date]) -> tuple[Floats, Floats]:
         ratio = self.calendar.planned_price_ratio(name, dates)
         effects = self.calendar.effects(name, dates, ratio)
         return effects @ draws[:, :-1].T, np.exp(draws[:, -1])
@@ -196,9 +197,7 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
         elif (reason := too_many_units(ledger)) is not None:
             too_thin[line.name] = reason
         else:
-            ratio = past_price_ratio(records, calendar, ledger)
-            effects = calendar.effects(line.name, ledger.dates, ratio)
-            days[line.name] = LineDays.of(ledger, effects, hours[line.name].of(ledger))
+            days[line.name] = seen_days(records, calendar, ledger, hours[line.name])
             continue
         progress()
     # the matrices are small: threads within a product would only wait for each other
@@ -228,6 +227,7 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
         fingerprint=records.fingerprint,
         shock=shock,
         today=today,
+        priors={name: one.prior for name, one in found.items()},
     )
 
 

@@ -79,6 +79,33 @@ def coverage(units: NDArray[np.number], quantiles: Floats) -> float:
     return float(np.mean((units >= low) & (units <= high))) if len(units) else float("nan")
 
 
+def mean_pit(low: Floats, high: Floats, bins: int) -> Floats:
+    """Share of the days in each part of the predicted distribution: the probability integral
+    transform of counts, not drawn at random but spread out evenly over each count's own step.
+
+    Czado, Gneiting & Held, *Biometrics* 65, 2009, doi 10.1111/j.1541-0420.2009.01191.x, eq. 2 and
+    the histogram of section 2.1: differences of the mean of their F(u | x). Alike in all parts
+    where the prediction is right; high at both ends where it is too narrow, in the middle where
+    it is too wide.
+
+    Parameters
+    ----------
+    low, high : array of float, shape (n_days,)
+        Predicted chance of fewer units than came, and of at most so many.
+    bins : int
+        Parts of the same chance.
+
+    Returns
+    -------
+    array of float, shape (bins,)
+        Adds up to 1.
+    """
+    ends = np.arange(bins + 1) / bins
+    step = np.maximum(high - low, np.finfo(np.float64).tiny)
+    below = np.clip((ends[:, None] - low) / step, 0.0, 1.0).mean(axis=1)
+    return np.asarray(np.diff(below))
+
+
 def same_weekday_quantiles(
     units: NDArray[np.number], is_open: NDArray[np.bool_], days: int = 7
 ) -> Floats:

@@ -36,11 +36,15 @@ class WeekAhead:
         Index of the day among those of the line.
     log_mean, variance : array of float, shape (n,)
         Expected log of the mean, and its variance for want of knowledge.
+    in_week : array of float, shape (n, 7)
+        Its covariance with that of each day of the same week, from the first one on; 0 for days
+        that are not usable.
     """
 
     day: NDArray[np.int64]
     log_mean: Floats
     variance: Floats
+    in_week: Floats
 
 
 def look_back(days: LineDays, prior: LinePrior, params: Floats) -> WeekAhead:
@@ -62,7 +66,7 @@ def look_back(days: LineDays, prior: LinePrior, params: Floats) -> WeekAhead:
     working = days.effects[at] @ params[:-1] + slope / curvature
     precision = model.prior_precision[:-1, :-1]
     toward = precision @ prior.mean
-    found: list[tuple[NDArray[np.int64], Floats, Floats]] = []
+    found: list[tuple[NDArray[np.int64], Floats, Floats, Floats]] = []
     for weeks in range(WEEKS, 0, -1):
         end = len(days.sold) - 7 * weeks
         before = at < end
@@ -75,10 +79,12 @@ def look_back(days: LineDays, prior: LinePrior, params: Floats) -> WeekAhead:
         week = at[(at >= end) & (at < end + 7)]
         coming = _seen_from(days.effects[week], end - 1 - week)
         solved = np.linalg.solve(information, np.column_stack([pull, coming.T]))
-        variance = np.einsum("ij,ji->i", coming, solved[:, 1:])
-        found.append((week, coming @ solved[:, 0], variance))
+        in_week = np.zeros((len(week), 7))
+        in_week[:, week - end] = coming @ solved[:, 1:]
+        variance = in_week[np.arange(len(week)), week - end]
+        found.append((week, coming @ solved[:, 0], variance, in_week))
     if not found:
-        return WeekAhead(np.zeros(0, np.int64), np.zeros(0), np.zeros(0))
+        return WeekAhead(np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.zeros((0, 7)))
     return WeekAhead(*(np.concatenate(part) for part in zip(*found, strict=True)))
 
 

@@ -1,5 +1,6 @@
 """A back-test as tables and files."""
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -79,9 +80,19 @@ def past_weeks_sentences(past: PastWeeks) -> list[str]:
     ]
 
 
-def write_backtest(tested: Backtest, past: PastWeeks, folder: Path) -> list[Path]:
-    """Write backtest.csv (scores), backtest_quantiles.csv (every day) and backtest_batches.csv
-    (the plan's batches against the store's) into `folder`.
+def write_backtest(
+    tested: Backtest, past: PastWeeks, beside: Mapping[str, str], folder: Path
+) -> list[Path]:
+    """Write backtest.csv (scores), backtest_quantiles.csv (every day), backtest_batches.csv
+    (the plan's batches against the store's), and other files beside them into `folder`.
+
+    Parameters
+    ----------
+    tested : Backtest
+    past : PastWeeks
+    beside : mapping of str to str
+        Contents by file name.
+    folder : pathlib.Path
 
     Raises
     ------
@@ -92,6 +103,7 @@ def write_backtest(tested: Backtest, past: PastWeeks, folder: Path) -> list[Path
         "backtest.csv": csv_text(tested.scores()),
         "backtest_quantiles.csv": csv_text(quantiles_table(tested)),
         "backtest_batches.csv": csv_text(batches_table(past)),
+        **beside,
     }
     make_folder(folder)
     return [write_file(folder / name, content) for name, content in contents.items()]

@@ -90,6 +90,23 @@ LABELS = {
     "difference_low": "Low, 5%",
     "difference_high": "High, 95%",
     "missed_margin": "Margin lost",
+    "effect": "Kind of day",
+    "days": "Days",
+    "change_pct": "Change of the demand [%]",
+    "low_pct": "Low, 5% [%]",
+    "high_pct": "High, 95% [%]",
+    "clear": "Beyond doubt",
+    "elasticity_low": "Low, 5%",
+    "elasticity_high": "High, 95%",
+    "from_logs_pct": "Told by the logs [%]",
+    "promotion_off_pct": "Promotion off the price [%]",
+    "lift_pct": "Lift of a promotion [%]",
+    "lift_low_pct": "Lift, low, 5% [%]",
+    "lift_high_pct": "Lift, high, 95% [%]",
+    "price_changes": "Price changes",
+    "promotion_days": "Promotion days",
+    "rests_on": "Rests on",
+    "lift_rests_on": "Lift rests on",
 }
 """How columns are called where people read them; others by their own words."""
 

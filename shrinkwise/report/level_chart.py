@@ -10,13 +10,15 @@ from shrinkwise.report.charts import CHANGE, NOW, Chart, styled
 RECENT_DAYS = 28
 
 
-def level_over_time(level: pl.DataFrame) -> Chart:
+def level_over_time(level: pl.DataFrame, breaks: pl.DataFrame | None = None) -> Chart:
     """Units sold a day as points, and their level without the pattern of the week as a line.
 
     Parameters
     ----------
     level : polars.DataFrame
         date, units, level_units; not empty.
+    breaks : polars.DataFrame, optional
+        since, change_pct: days from which sales came out above, or below, what was foreseen.
     """
     base = alt.Chart(level).encode(x=alt.X("date:T", title=None))
     points = base.mark_circle(color=NOW, size=8, opacity=0.5).encode(
@@ -26,7 +28,19 @@ def level_over_time(level: pl.DataFrame) -> Chart:
     line = base.mark_line(color=CHANGE, strokeWidth=2).encode(
         y="level_units:Q", tooltip=["date:T", alt.Tooltip("level_units:Q", format=",.0f")]
     )
-    return styled(points + line, level_title(level), height=180)
+    drawn = points + line
+    if breaks is not None and not breaks.is_empty():
+        marked = breaks.with_columns(said=pl.col("change_pct").map_elements(_step, pl.String))
+        at = alt.Chart(marked).encode(x="since:T", tooltip=["since:T", "said"])
+        drawn += at.mark_rule(color=CHANGE, strokeDash=[4, 3])
+        drawn += at.mark_text(align="left", dx=4, dy=-4, color=CHANGE).encode(
+            text="said", y=alt.value(8)
+        )
+    return styled(drawn, level_title(level), height=180)
+
+
+def _step(change_pct: float) -> str:
+    return f"{change_pct:+.0f}% against what was foreseen"
 
 
 def level_title(level: pl.DataFrame) -> str:

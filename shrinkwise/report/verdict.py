@@ -1,6 +1,8 @@
 """The answer to a switch of lines, in sentences."""
 
+from shrinkwise.demand.factor import UNCHANGED
 from shrinkwise.report.freezer import freezer_notes
+from shrinkwise.report.price_words import price_sentences
 from shrinkwise.report.words import count_text, interval_text, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.payoff import Payoff
@@ -25,7 +27,7 @@ def confidence(comparison: Comparison, index: int) -> str:
     """How sure the verdict is, and on what it rests."""
     payoff, asked = Payoff.of(comparison, index), comparison.asked[index]
     demand = "the demand held as it is"
-    if asked.factors or asked.newcomers:
+    if asked.newcomers or any(factor != UNCHANGED for factor in asked.factors.values()):
         demand = "with its own demand"
     return (
         f"In nine of ten futures {interval_text(payoff.week, comparison.store.currency)}; better "
@@ -87,9 +89,13 @@ def how_sure(comparison: Comparison, index: int) -> tuple[str, ...]:
 
 
 def notes(comparison: Comparison, index: int) -> list[str]:
-    """What is odd of a changed or a new line: sold for fewer days than it may be, or too slow for
-    its case."""
-    return [*_sold_shorter(comparison, index), *freezer_notes(comparison, index)]
+    """What is to be known of a changed or a new line: what its new price does to its demand, that
+    it is best sold for fewer days than it may be, or too slow for its case."""
+    return [
+        *price_sentences(comparison.asked[index], comparison.store),
+        *_sold_shorter(comparison, index),
+        *freezer_notes(comparison, index),
+    ]
 
 
 def _sold_shorter(comparison: Comparison, index: int) -> list[str]:

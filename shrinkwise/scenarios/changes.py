@@ -38,7 +38,8 @@ class Change(BaseModel):
     extra_cost : float
         Dough cost more than now [money per unit].
     demand_factor, demand_factor_sd : float
-        What the demand is multiplied by, and the standard deviation of that factor.
+        What the demand is multiplied by, and the standard deviation of that factor. Where none
+        is stated and the price changes, the line's price elasticity says it.
 
     Any setting of a line stands for its new value.
     """
@@ -170,11 +171,14 @@ def _add(wish: _Wish, change: Change, block: int, name: str, source: Source) -> 
 
 
 def _factor(wish: _Wish) -> DemandFactor | None:
-    mean, sd = (
-        wish.settings[name][1] if name in wish.settings else default
-        for name, default in (("demand_factor", 1.0), ("demand_factor_sd", 0.0))
-    )
-    return None if (mean, sd) == (1.0, 0.0) else DemandFactor(float(mean), float(sd))
+    """As it is stated, also where that is 1; None where it is not."""
+    fields = {"demand_factor": "mean", "demand_factor_sd": "sd"}
+    stated = {
+        field: float(wish.settings[name][1])
+        for name, field in fields.items()
+        if name in wish.settings
+    }
+    return DemandFactor(**stated) if stated else None
 
 
 def _changed(line: Line, wish: _Wish, source: Source) -> Line:

@@ -20,6 +20,7 @@ from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.footing import Footing, LineCase
+from shrinkwise.scenarios.price import with_price_factors
 from shrinkwise.scenarios.scenario import Scenario
 from shrinkwise.shelf.model import ShelfModel
 
@@ -84,7 +85,7 @@ class Comparison:
         Today's lines.
     scenarios : tuple of StoreCase
     asked : tuple of Scenario
-        What each of them changes.
+        What each of them changes, and the factors of the demand that new prices bring.
     footing : Footing
         What all were weighed on.
     start : datetime.date
@@ -113,7 +114,8 @@ def compare_lines(
 
     Lines that a scenario leaves alone keep their plan, so that a difference comes from the
     changed lines only; where it changes the labour, all lines are planned anew. A changed line
-    meets the demand of the present one, times its demand factor if it has one.
+    meets the demand of the present one, times its demand factor; where none is stated and the
+    price changes, times what the line's price elasticity makes of it.
 
     Parameters
     ----------
@@ -143,7 +145,7 @@ def weigh(
     progress: Progress = no_progress,
 ) -> Comparison:
     """Weigh scenarios on a footing; see `compare_lines`."""
-    scenarios, store = tuple(scenarios), footing.store
+    scenarios, store = with_price_factors(tuple(scenarios), footing), footing.store
     planned = footing.lines
 
     def case(item: tuple[Footing, Line, Store, DemandFactor | None]) -> LineCase:

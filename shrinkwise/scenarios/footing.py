@@ -6,7 +6,7 @@ from datetime import date
 from typing import Self
 from zlib import crc32
 
-from shrinkwise.demand.factor import DemandFactor
+from shrinkwise.demand.factor import UNCHANGED, DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.errors import ScenarioError
 from shrinkwise.money.week import Quantities
@@ -80,6 +80,7 @@ class Source:
     """What futures are drawn from when the demand is not as it is now."""
 
     start: date
+    records: Records
     demand: DemandModel
     shelf: ShelfModel
 
@@ -119,7 +120,7 @@ class Footing:
             name: present_habit(demand.ledgers[name], demand, judging.search)
             for name, judging in futures.items()
         }
-        return cls(store, futures, habits, settings, Source(start, demand, shelf))
+        return cls(store, futures, habits, settings, Source(start, records, demand, shelf))
 
     @property
     def lines(self) -> list[Line]:
@@ -165,7 +166,7 @@ class Footing:
         ValueError
             When there is nothing to draw another demand from.
         """
-        if factor is None:
+        if factor is None or (factor == UNCHANGED and name in self.futures):
             return self.futures[name]
         if self.source is None:
             raise ValueError("a demand factor needs a source to draw futures from")

@@ -31,6 +31,15 @@ def test_it_writes_scores_and_quantiles(small_folder: Path, tmp_path: Path) -> N
         batches = list(csv.DictReader(file))
     assert [row["product"] for row in batches][:1] == ["All lines"]
     assert len(batches) == 4
+    with (tmp_path / "out" / "demand_effects.csv").open(encoding="utf-8") as file:
+        effects = list(csv.DictReader(file))
+    assert {row["product"] for row in effects} > {"All lines", "Italian loaf"}
+    with (tmp_path / "out" / "price_elasticity.csv").open(encoding="utf-8") as file:
+        prices = {row["name"]: row for row in csv.DictReader(file)}
+    assert prices["Kaiser rolls"]["rests_on"] == "own logs"
+    assert prices["Italian loaf"]["rests_on"] == "other lines"
+    page = (tmp_path / "out" / "demand.html").read_text(encoding="utf-8")
+    assert "within the 80% interval foreseen a week before" in page
 
 
 @pytest.mark.parametrize("weeks", ["200", "0"])

@@ -98,6 +98,33 @@ def test_the_first_page_says_what_the_week_cost(small_store: Path) -> None:
 
 
 @pytest.mark.usefixtures("small_store")
+def test_the_first_page_says_what_moves_the_demand() -> None:
+    app = opened()
+    labels = [box.label for box in app.expander]
+    assert "What special days and prices do to the demand" in labels
+    assert "How well demand is foreseen" in labels
+    charts: Iterable[Any] = app.get("vega_lite_chart")
+    titles = [chart.proto.alt for chart in charts]
+    assert any("within the 80% interval foreseen a week before" in title for title in titles)
+    assert any("in each part" in title for title in titles)
+    chosen = app.selectbox(key="effects_of")
+    assert chosen.options == ["All lines", "Italian loaf", "Kaiser rolls", "Custard eclairs"]
+
+    def shown() -> pl.DataFrame:
+        (table,) = (t.value for t in app.dataframe if "Change of the demand [%]" in t.value)
+        return pl.DataFrame({name: list(table[name]) for name in table})
+
+    of_store = shown()
+    chosen.select("Kaiser rolls").run()
+    assert list(app.exception) == []
+    of_line = shown()
+    assert of_line.height == of_store.height
+    assert not of_line.equals(of_store)
+    prices = next(t.value for t in app.dataframe if "Elasticity" in t.value)
+    assert "All lines" in list(prices.iloc[:, 0])
+
+
+@pytest.mark.usefixtures("small_store")
 def test_the_first_week_of_the_records_has_none_before_it() -> None:
     app = opened()
     weeks = app.selectbox(key="week").options

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.censored import CensoredNegativeBinomial
 from shrinkwise.demand.model import fit_demand
-from shrinkwise.demand.pooling import Grouping, pooled_priors
+from shrinkwise.demand.pooling import Grouping, joint_covariance, pooled_priors
 from shrinkwise.records.tables import Records
 from shrinkwise.sample.truth import TRUTH, mean_demand
 
@@ -51,6 +51,30 @@ def test_a_prior_is_what_all_other_lines_say() -> None:
         block = slice(line * N, line * N + N)
         assert prior.covariance == pytest.approx(posterior[block, block], rel=1e-6)
         assert prior.mean == pytest.approx(mean + (posterior @ toward)[block], rel=1e-6)
+
+
+def test_lines_are_wrong_together_as_the_joint_normal_has_it() -> None:
+    """Covariances of sums of effects over all lines, from the one large system: computed."""
+    rng = np.random.default_rng(4)
+    groups = [
+        Grouping(np.array([0, 0, 1, 1, 1]), covariance(rng, 0.4)),
+        Grouping(np.zeros(N_LINES, np.int64), covariance(rng, 0.7)),
+    ]
+    own = covariance(rng, 0.3)
+    information = np.stack([covariance(rng, 2.0) for _ in range(N_LINES)])
+    joint = np.kron(np.eye(N_LINES), own)
+    heard = np.zeros_like(joint)
+    for one in groups:
+        joint += np.kron(one.group[:, None] == one.group[None, :], one.covariance)
+    for at, known in enumerate(information):
+        heard[at * N : at * N + N, at * N : at * N + N] = known
+    posterior = np.linalg.inv(np.linalg.inv(joint) + heard).reshape(N_LINES, N, N_LINES, N)
+    asked = rng.normal(size=(2, N_LINES, N))
+    expected = np.einsum("kli,limj,kmj->klm", asked, posterior, asked)
+    found = joint_covariance(information, groups, own, asked)
+    assert found == pytest.approx(expected, rel=1e-6)
+    # lines of different categories too
+    assert abs(found[:, 0, 3]).max() > 1e-4
 
 
 @pytest.mark.parametrize("log_mean", [5.3, 7.0, 9.0])

@@ -46,7 +46,12 @@ def test_planned_anew_at_a_break_even_the_switch_brings_nothing(
     asked = offers.asked[0]
     for found in study.break_evens[:3]:
         assert found.root is not None
-        terms = {"shelf_life_days": 3, "dough_cost": asked.lines[LOAF].dough_cost}
+        # a break-even price is looked for at the offer's own demand
+        terms = {
+            "shelf_life_days": 3,
+            "dough_cost": asked.lines[LOAF].dough_cost,
+            "demand_factor": 1.0,
+        }
         at_root = switched(small_store, LOAF, 52.0, **(terms | {found.term: found.root}))
         brought = Payoff.of(weighed(at_root), 0).week - 1.0
         assert abs(brought.mean()) <= 2 * standard_error(brought), found.term
@@ -84,7 +89,7 @@ def test_break_evens_of_a_pure_margin_are_its_own_sums() -> None:
     """
     demand = np.tile(WEEK, 4)[:, None].repeat(32, axis=1)
     footing = footing_of(loaf(1.1, 1), demand)
-    offer = switched(footing.store, "Loaf", 26.0, price=4.1, dough_cost=1.25)
+    offer = switched(footing.store, "Loaf", 26.0, price=4.1, dough_cost=1.25, demand_factor=1.0)
     pool = Pool.of(weigh(footing, [offer], START, ""), 0)
     assert pool is not None
     cost, _ = money_break_even(pool, "dough_cost")

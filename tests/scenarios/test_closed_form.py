@@ -55,7 +55,7 @@ def pure_margin(life: int, **fields: float) -> tuple[Comparison, np.ndarray]:
 
 @pytest.mark.parametrize("life", [1, 2])
 def test_without_waste_and_cost_of_a_bake_the_switch_is_the_margin(life: int) -> None:
-    made, week = pure_margin(life, dough_cost=1.25, price=4.1)
+    made, week = pure_margin(life, dough_cost=1.25, price=4.1, demand_factor=1.0)
     exact = (0.10 - 0.15) * week.sum()
     np.testing.assert_allclose(Payoff.of(made, 0).week, exact, rtol=1e-12)
     assert made.now.best.money.loss.max() == 0.0

@@ -1,13 +1,22 @@
 """What last week cost, and what to do differently tomorrow."""
 
+import polars as pl
 import streamlit as st
 
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
+from shrinkwise.demand.elasticity import ALL_LINES
 from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
 from shrinkwise.money.unmet import ASSUMED
-from shrinkwise.report import charts, review_tables, unmet_tables
+from shrinkwise.report import charts, demand_charts, review_tables, unmet_tables
+from shrinkwise.report.demand_tables import DemandTables, effects_table, foresight_text
+from shrinkwise.report.effect_tables import (
+    AGAINST,
+    PRICES_TITLE,
+    clear_effects,
+    prices_shown,
+)
 from shrinkwise.report.level_chart import level_over_time
 from shrinkwise.report.words import change, money_text
 
@@ -81,6 +90,36 @@ def show_empty_shelf(review: WeekReview) -> None:
         st.caption(plain(not_told))
 
 
+def show_demand(tables: DemandTables) -> None:
+    """The level of the sales and, for the curious, what moves the demand and how it is foreseen."""
+    if not tables.level.is_empty():
+        show_chart(level_over_time(tables.level, tables.breaks))
+    with st.expander("What special days and prices do to the demand"):
+        show_effects(tables)
+        st.markdown(plain(PRICES_TITLE))
+        show_table(prices_shown(tables.prices))
+    with st.expander("How well demand is foreseen"):
+        if tables.foresight.line_days:
+            show_chart(demand_charts.weeks_foreseen(tables.foresight))
+            show_chart(demand_charts.pit_histogram(tables.foresight))
+        st.caption(plain(foresight_text(tables.foresight)))
+
+
+def show_effects(tables: DemandTables) -> None:
+    """What special days do to all lines, and to one."""
+    if tables.store_effects.is_empty():
+        st.markdown("The records hold no special day.")
+        return
+    clear = clear_effects(tables.store_effects)
+    if not clear.is_empty():
+        show_chart(demand_charts.effects_of_days(clear))
+    st.caption(plain(f"Change of the demand {AGAINST}."))
+    names = [ALL_LINES, *tables.line_effects["product"].unique(maintain_order=True)]
+    name = st.selectbox("Demand of", names, key="effects_of", persist_state="session")
+    table = effects_table(tables).filter(pl.col("product") == name).drop("product")
+    show_table(table, change_pct="+.0f", low_pct="+.0f", high_pct="+.0f")
+
+
 records = state.records()
 heading, choice = st.columns([3, 1], vertical_alignment="bottom")
 weeks = review_tables.whole_weeks(records)
@@ -104,8 +143,7 @@ with where:
     show_lines(review)
 show_sheet(state.sheet())
 show_empty_shelf(review)
-if not (level := state.level()).is_empty():
-    show_chart(level_over_time(level))
+show_demand(state.demand())
 with st.expander("By line"):
     shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)
     decimals = [name for name in shown.columns if name != "product"]
