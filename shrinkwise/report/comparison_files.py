@@ -8,6 +8,7 @@ from shrinkwise.report.comparison_tables import comparison_table, weekly_differe
 from shrinkwise.report.decision import decision
 from shrinkwise.report.decision_page import decision_page
 from shrinkwise.report.freezer import freezer_table
+from shrinkwise.report.information import information_table
 from shrinkwise.report.sheets import Form, csv_text, workbook
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.study import SwitchStudy
@@ -37,8 +38,9 @@ def write_comparison(
 def comparison_contents(
     comparison: Comparison, studies: list[SwitchStudy | None]
 ) -> dict[str, str | bytes]:
-    """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, weekly_difference.csv and
-    freezer.csv, and a decision sheet per scenario in decision_sheets.html and .xlsx."""
+    """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, weekly_difference.csv,
+    worth_of_knowing.csv and freezer.csv, and a decision sheet per scenario in
+    decision_sheets.html and .xlsx."""
     named = named_studies(comparison, studies)
     compared = comparison_table(comparison)
     details = {
@@ -46,6 +48,7 @@ def comparison_contents(
         "sensitivity.csv": study_tables.swings_table(named),
         "switch_map.csv": study_tables.map_table(named),
         "weekly_difference.csv": weekly_difference_table(comparison),
+        "worth_of_knowing.csv": information_table(comparison),
         "freezer.csv": freezer_table(comparison),
     }
     forms = {
@@ -56,6 +59,7 @@ def comparison_contents(
         "Comparison": compared,
         "Break-even": details["break_even.csv"],
         "Single weeks": details["weekly_difference.csv"],
+        "Worth of knowing": details["worth_of_knowing.csv"],
         "Freezer": details["freezer.csv"],
     }
     return {

@@ -19,7 +19,8 @@ from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
-from shrinkwise.scenarios.footing import Footing, LineCase
+from shrinkwise.scenarios.footing import Footing
+from shrinkwise.scenarios.line_case import LineCase
 from shrinkwise.scenarios.scenario import Scenario
 from shrinkwise.shelf.model import ShelfModel
 

@@ -9,7 +9,6 @@ from zlib import crc32
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.errors import ScenarioError
-from shrinkwise.money.week import Quantities
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import Judging, chosen_rule, drawn_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome, weeks_of
@@ -18,61 +17,9 @@ from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.line_case import LineCase, Sale
 from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.shelf.model import ShelfModel
-
-
-@dataclass(frozen=True)
-class Sale:
-    """A line under the best plan for the days for which it is sold: its `shelf_life_days`.
-
-    Attributes
-    ----------
-    line : Line
-    rule : Rule
-    plain : Rule
-        The best rule without a table of batches: its targets can be carried over to a demand
-        that is higher or lower.
-    outcome : Outcome
-    """
-
-    line: Line
-    rule: Rule
-    plain: Rule
-    outcome: Outcome
-
-
-@dataclass(frozen=True)
-class LineCase:
-    """A line under its own best plan, and under the present habit.
-
-    Attributes
-    ----------
-    line : Line
-        It may be sold for fewer days than its code allows, where that costs less: its
-        `shelf_life_days` are the days for which it is sold.
-    coded : Line
-        With the days of its code.
-    rule : Rule
-    outcome : Outcome
-        A week under its own best plan.
-    habit : Outcome
-        A week when it is baked as the present line is and sold until its code is used up.
-    sales : tuple of Sale
-        The best plan for every number of days for which it may be sold, the most days first.
-    weeks, habit_weeks : Quantities
-        Every week by itself under its own best plan and under the habit, arrays of shape
-        (n_weeks, n_paths).
-    """
-
-    line: Line
-    coded: Line
-    rule: Rule
-    outcome: Outcome
-    habit: Outcome
-    sales: tuple[Sale, ...]
-    weeks: Quantities
-    habit_weeks: Quantities
 
 
 @dataclass(frozen=True)
@@ -181,6 +128,18 @@ class Footing:
         )
         return drawn[name]
 
+    def weeks_of_share(self, name: str) -> float:
+        """Weeks of records that tell of a line's oldest-first share, or of that of the lines from
+        which a new one borrows; 0 where they cannot tell it."""
+        if self.source is None:
+            return 0.0
+        new = self.newcomers.get(name)
+        names = (name,) if new is None else new.lenders
+        if any(one in self.source.shelf.cannot_tell for one in names):
+            return 0.0
+        ledgers = self.source.demand.ledgers
+        return min(len(ledgers[one].sold) for one in names) / 7
+
     def sale(self, line: Line, store: Store, judging: Judging) -> Sale:
         """The best plan of a line that is sold for its whole shelf life."""
         days = self.habits[line.name].bake_days
@@ -229,6 +188,7 @@ class Footing:
                 as_seen,
                 lambda upto: replace(policy, levels=policy.levels[:, : len(upto.days.weekday)]),
             ),
+            futures=judging.judge,
         )
 
 

@@ -14,7 +14,8 @@ from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.scenarios.compare import WEEKS_A_YEAR, Comparison
-from shrinkwise.scenarios.footing import Footing, LineCase, Sale, played_rule
+from shrinkwise.scenarios.footing import Footing, played_rule
+from shrinkwise.scenarios.line_case import LineCase, Sale
 from shrinkwise.scenarios.payoff import Payoff
 
 Floats = NDArray[np.float64]

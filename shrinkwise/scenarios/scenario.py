@@ -25,6 +25,8 @@ class ScenarioFile(BaseModel):
     name : str
     one_off_cost : float
         Labels, training, running out of the old dough: what the switch costs once [money].
+    trial_cost : float, optional
+        What four weeks of trial in the store would cost beside the dough [money].
     labour : dict of str to float
         Labour settings of `store.toml` that change with it, such as wage_per_hour.
     changes : tuple of Change
@@ -35,6 +37,7 @@ class ScenarioFile(BaseModel):
 
     name: str = Field(min_length=1)
     one_off_cost: Annotated[Money, Field(le=1e9)] = 0.0
+    trial_cost: Annotated[Money, Field(le=1e9)] | None = None
     labour: dict[str, float] = Field(default_factory=dict)
     changes: tuple[Change, ...] = ()
     new_lines: tuple[NewLine, ...] = ()
@@ -57,6 +60,8 @@ class Scenario:
         [money]
     newcomers : dict of str to Newcomer
         Lines that the store has never sold, by name.
+    trial_cost : float or None
+        What a trial would cost [money]; None: not stated.
     """
 
     name: str
@@ -65,6 +70,7 @@ class Scenario:
     labour: Labour | None = None
     one_off_cost: float = 0.0
     newcomers: dict[str, Newcomer] = field(default_factory=dict)
+    trial_cost: float | None = None
 
     @property
     def touched(self) -> dict[str, Line]:
@@ -117,6 +123,7 @@ def parsed_scenario(text: str, source: str, store: Store) -> Scenario:
         labour=_labour(content.labour, store, named),
         one_off_cost=content.one_off_cost,
         newcomers=newcomers(content.new_lines, store, lines, named),
+        trial_cost=content.trial_cost,
     )
 
 

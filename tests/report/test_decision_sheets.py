@@ -147,6 +147,7 @@ def test_files_hold_the_figures_of_the_study(
         "Comparison",
         "Break-even",
         "Single weeks",
+        "Worth of knowing",
         "Freezer",
     ]
     form = book.load_sheet("Decision 1", header_row=None).to_polars()
