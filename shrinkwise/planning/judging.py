@@ -61,23 +61,33 @@ def drawn_futures(
     factors : mapping of str to DemandFactor
         What the demand of a line is multiplied by, where it is not as it is now.
     """
-    start -= timedelta(days=settings.settling_days)
-    n_days = settings.settling_days + 7 * settings.weeks
-    seeds = (2 * settings.seed, 2 * settings.seed + 1)
-    sizes = (settings.polish_paths, settings.judge_paths)
-    after_count = store.demand_after_count_pct / 100
-    drawn = on_all_cores(
-        lambda one: demand.paths(start, n_days, *one, factors),
-        zip(sizes, seeds, strict=True),
+    sets = on_all_cores(
+        lambda judge: drawn_set(judge, start, store, demand, shelf, settings, factors),
+        (False, True),
         no_progress,
     )
+    return {name: Judging(*(drawn[name] for drawn in sets)) for name in demand.lines}
+
+
+def drawn_set(
+    judge: bool,
+    start: date,
+    store: Store,
+    demand: DemandModel,
+    shelf: ShelfModel,
+    settings: PlanSettings,
+    factors: Mapping[str, DemandFactor] = NO_FACTORS,
+) -> dict[str, Futures]:
+    """One of the two sets of futures of every line: that on which plans are judged, or else the
+    one on which they are searched; see `drawn_futures`."""
+    start -= timedelta(days=settings.settling_days)
+    n_days = settings.settling_days + 7 * settings.weeks
+    seed = 2 * settings.seed + judge
+    n_paths = settings.judge_paths if judge else settings.polish_paths
+    after_count = store.demand_after_count_pct / 100
+    paths = demand.paths(start, n_days, n_paths, seed, factors)
     return {
-        name: Judging(
-            *(
-                line_futures(paths, shelf, name, settings.settling_days, seed, after_count)
-                for paths, seed in zip(drawn, seeds, strict=True)
-            ),
-        )
+        name: line_futures(paths, shelf, name, settings.settling_days, seed, after_count)
         for name in demand.lines
     }
 

@@ -200,6 +200,27 @@ class Store(BaseModel):
             return allowed
         return tuple(day for day in allowed if self.capacity.pans(day) >= line.least_pans)
 
+    def with_capacity(self, capacity: Capacity) -> Self:
+        """This store with other limits. A largest bake that is as much as the present ones have
+        room for was held to them, and is held to the new ones instead.
+
+        Raises
+        ------
+        pydantic.ValidationError
+            When there is no room on any day for the smallest bake of a line.
+        """
+        free = [self._freed(line).model_dump() for line in self.lines]
+        content = {name: getattr(self, name) for name in type(self).model_fields}
+        return type(self).model_validate(content | {"lines": free, "capacity": capacity})
+
+    def _freed(self, line: Line) -> Line:
+        roomiest = 0.0
+        if self.capacity is not None and line.max_batch is not None:
+            roomiest = max(self.capacity.pans(day) for day in _allowed(line, self.open_days))
+        if 0 < roomiest < inf and line.max_batch == int(roomiest) * line.units_per_pan:
+            return line.model_copy(update={"max_batch": None})
+        return line
+
     def line(self, name: str) -> Line:
         """The line called `name`.
 

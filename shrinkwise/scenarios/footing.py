@@ -9,13 +9,16 @@ from zlib import crc32
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.errors import ScenarioError
+from shrinkwise.money.week import Quantities
+from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import Judging, chosen_rule, drawn_futures
+from shrinkwise.planning.judging import Judging, chosen_rule, drawn_futures, drawn_set
 from shrinkwise.planning.outcome import Outcome, line_outcome, weeks_of
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
+from shrinkwise.progress import no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.line_case import LineCase, Sale
 from shrinkwise.scenarios.new_line import Newcomer
@@ -114,19 +117,27 @@ class Footing:
         """
         if factor is None:
             return self.futures[name]
+        sets = on_all_cores(
+            lambda judge: self._drawn(name, factor, judge), (False, True), no_progress
+        )
+        return Judging(*sets)
+
+    def judge(self, name: str, factor: DemandFactor) -> Futures:
+        """Those of `judging` on which plans are judged."""
+        return self._drawn(name, factor, True)
+
+    def _drawn(self, name: str, factor: DemandFactor, judge: bool) -> Futures:
         if self.source is None:
             raise ValueError("a demand factor needs a source to draw futures from")
-        demand, shelf = self.source.demand, self.source.shelf
+        start, demand, shelf = self.source.start, self.source.demand, self.source.shelf
         if name in self.newcomers:
             lenders = self.newcomers[name].lenders
             demand = demand.borrowing(name, lenders)
             shelf = replace(shelf, lenders={name: lenders})
         else:
             demand = demand.only(name)
-        drawn = drawn_futures(
-            self.source.start, self.store, demand, shelf, self.settings, {name: factor}
-        )
-        return drawn[name]
+        factors = {name: factor}
+        return drawn_set(judge, start, self.store, demand, shelf, self.settings, factors)[name]
 
     def weeks_of_share(self, name: str) -> float:
         """Weeks of records that tell of a line's oldest-first share, or of that of the lines from
@@ -148,7 +159,8 @@ class Footing:
             line=line,
             rule=choice.rule,
             plain=next(rule for rule in choice.options if rule.batch_table is None),
-            outcome=played_rule(choice.rule, line, store, judging),
+            outcome=played_rule(choice.rule, line, store, judging.judge),
+            choice=choice,
         )
 
     def case(self, line: Line, store: Store, factor: DemandFactor | None = None) -> LineCase:
@@ -180,9 +192,7 @@ class Footing:
             outcome=best.outcome,
             habit=line_outcome(line, store.labour, as_seen, policy),
             sales=sales,
-            weeks=weeks_of(
-                best.line, judging.judge, lambda upto: policy_of([best.rule], upto, best.line)
-            ),
+            weeks=weeks_under(best.rule, best.line, judging.judge),
             habit_weeks=weeks_of(
                 line,
                 as_seen,
@@ -192,10 +202,14 @@ class Footing:
         )
 
 
-def played_rule(rule: Rule, line: Line, store: Store, judging: Judging) -> Outcome:
-    """A week of a line under a rule, on the futures on which plans are judged."""
-    policy = policy_of([rule], judging.judge, line)
-    return line_outcome(line, store.labour, judging.judge, policy)
+def played_rule(rule: Rule, line: Line, store: Store, futures: Futures) -> Outcome:
+    """A week of a line under a rule, on futures."""
+    return line_outcome(line, store.labour, futures, policy_of([rule], futures, line))
+
+
+def weeks_under(rule: Rule, line: Line, futures: Futures) -> Quantities:
+    """Every week of a line under a rule, arrays of shape (n_weeks, n_paths)."""
+    return weeks_of(line, futures, lambda upto: policy_of([rule], upto, line))
 
 
 def _sold_for(changed: Line, present: Line) -> list[Line]:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from shrinkwise.money.week import Quantities
 from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.judging import Choice
 from shrinkwise.planning.outcome import Outcome
 from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.line import Line
@@ -21,12 +22,15 @@ class Sale:
         The best rule without a table of batches: its targets can be carried over to a demand
         that is higher or lower.
     outcome : Outcome
+    choice : Choice
+        What the rule was chosen from.
     """
 
     line: Line
     rule: Rule
     plain: Rule
     outcome: Outcome
+    choice: Choice
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,8 @@ class LineCase:
         (n_weeks, n_paths).
     futures : Futures
         On which all of it was played.
+    for_store : bool
+        Whether the rule is not the line's own best, but taken for what the lines share.
     """
 
     line: Line
@@ -63,3 +69,9 @@ class LineCase:
     weeks: Quantities
     habit_weeks: Quantities
     futures: Futures
+    for_store: bool = False
+
+    @property
+    def sale(self) -> Sale:
+        """That of the days for which it is sold."""
+        return next(one for one in self.sales if one.line is self.line)

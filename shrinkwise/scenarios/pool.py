@@ -1,7 +1,7 @@
 """The plans found for one switched line, and what the switch brings with them on other terms."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Self
 
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import money_of, opening_money
+from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
@@ -45,6 +46,8 @@ class Pool:
         Weekdays on which other lines are baked.
     sales : tuple of Sale
         The plans found, each for a number of days on sale.
+    drawn : dict of float to Futures
+        Those that were drawn for other demand factors.
     """
 
     footing: Footing
@@ -57,6 +60,7 @@ class Pool:
     brings: Floats
     days_anyway: frozenset[int]
     sales: tuple[Sale, ...]
+    drawn: dict[float, Futures] = field(default_factory=dict)
 
     @classmethod
     def of(cls, comparison: Comparison, index: int) -> "Pool | None":
@@ -66,6 +70,9 @@ class Pool:
             return None
         ((name, offered),) = asked.lines.items()
         if name not in case.lines:
+            return None
+        if case.lines[name].for_store or comparison.now.lines[name].for_store:
+            # its plans by itself would not tell what the store can do
             return None
         payoff, others = Payoff.of(comparison, index), case.lines.keys() - {name}
         return cls(
@@ -126,17 +133,24 @@ class Pool:
         bases : sequence of (float, Sale)
             Plans, each with the mean factor that it was made for.
         """
-        factor = DemandFactor(mean, 0.0 if self.factor is None else self.factor.sd)
-        judging = self.footing.judging(self.offered.name, factor)
+        judge = self.judge_at(mean)
         found = []
         for made_for, sale in bases:
             rules = {
                 id(rule): rule for rule in (carried_over(sale.plain, mean / made_for), sale.rule)
             }
             for rule in rules.values():
-                outcome = played_rule(rule, sale.line, self.store, judging)
+                outcome = played_rule(rule, sale.line, self.store, judge)
                 found.append(self.bringing(replace(sale, rule=rule, outcome=outcome), sale.line))
         return max(found, key=lambda brought: float(brought.mean()))
+
+    def judge_at(self, mean: float) -> Futures:
+        """The futures at another demand factor, drawn once: a root is looked for at the same
+        factors under one plan after the other."""
+        if mean not in self.drawn:
+            factor = DemandFactor(mean, 0.0 if self.factor is None else self.factor.sd)
+            self.drawn[mean] = self.footing.judge(self.offered.name, factor)
+        return self.drawn[mean]
 
 
 def on_terms(line: Line, dough_cost: float | None = None, price: float | None = None) -> Line:

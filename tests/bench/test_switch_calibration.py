@@ -46,9 +46,10 @@ from shrinkwise.sample.truth import (
     mean_demand,
 )
 from shrinkwise.scenarios.changes import Change, Source, changed_lines
-from shrinkwise.scenarios.compare import Comparison, StoreCase, compare_lines
+from shrinkwise.scenarios.compare import Comparison, compare_lines
 from shrinkwise.scenarios.payoff import Payoff
 from shrinkwise.scenarios.scenario import Scenario
+from shrinkwise.scenarios.store_case import StoreCase
 from shrinkwise.shelf.model import fit_shelf
 
 ALL_STORES, FEW_STORES = 30, 2

@@ -1,0 +1,66 @@
+"""Lines weighed together where they share limits: the rules that the store would choose."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from shrinkwise.errors import PlanError
+from shrinkwise.planning.offers import Offers, line_offers
+from shrinkwise.planning.store_choice import picks_for_store
+from shrinkwise.profile.store import Store
+from shrinkwise.progress import no_progress, on_all_cores
+from shrinkwise.scenarios.footing import played_rule, weeks_under
+from shrinkwise.scenarios.line_case import LineCase
+
+
+def chosen_together(
+    name: str, lines: Mapping[str, LineCase], store: Store, offered: dict[int, Offers]
+) -> dict[str, LineCase]:
+    """The lines, those with another rule that cannot have their own best within what all share.
+
+    Parameters
+    ----------
+    name : str
+        Of the lines, for messages.
+    lines : mapping of str to LineCase
+        Each under its own best plan.
+    store : Store
+        With the capacity and the labour that there would be; without a limit lines share only the
+        opening of a baking day.
+    offered : dict of int to Offers
+        Offers of lines that were asked before with the same labour, by the `id` of their case; new
+        ones are put in.
+
+    Raises
+    ------
+    PlanError
+        When the rules offered cannot keep within the capacity.
+    """
+    cases = list(lines.values())
+    unknown = [case for case in cases if id(case) not in offered]
+
+    def offers(case: LineCase) -> Offers:
+        return line_offers(case.line, store, case.futures, case.sale.choice)
+
+    found = on_all_cores(offers, unknown, no_progress)
+    offered.update((id(case), one) for case, one in zip(unknown, found, strict=True))
+    of_lines = [offered[id(case)] for case in cases]
+    try:
+        picks = picks_for_store(store, of_lines)
+    except PlanError as error:
+        raise PlanError(f"{name}: {error}") from error
+    return {
+        line: _taking(case, one, pick, store) if pick else case
+        for (line, case), one, pick in zip(lines.items(), of_lines, picks, strict=True)
+    }
+
+
+def _taking(case: LineCase, offers: Offers, pick: int, store: Store) -> LineCase:
+    """The line with one of its offers in place of its own choice."""
+    rule = offers.rules[pick]
+    return replace(
+        case,
+        rule=rule,
+        outcome=played_rule(rule, case.line, store, case.futures),
+        weeks=weeks_under(rule, case.line, case.futures),
+        for_store=True,
+    )
