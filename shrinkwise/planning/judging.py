@@ -37,32 +37,9 @@ def judging_futures(
     records: Records, demand: DemandModel, shelf: ShelfModel, settings: PlanSettings
 ) -> dict[str, Judging]:
     """The futures of every line with a demand, by name."""
-    return drawn_futures(planning_start(records), records.profile, demand, shelf, settings)
-
-
-def drawn_futures(
-    start: date,
-    store: Store,
-    demand: DemandModel,
-    shelf: ShelfModel,
-    settings: PlanSettings,
-    factors: Mapping[str, DemandFactor] = NO_FACTORS,
-) -> dict[str, Judging]:
-    """The futures of every line with a demand from `start` on, by name.
-
-    Parameters
-    ----------
-    start : datetime.date
-        First day that is counted.
-    store : Store
-    demand : DemandModel
-    shelf : ShelfModel
-    settings : PlanSettings
-    factors : mapping of str to DemandFactor
-        What the demand of a line is multiplied by, where it is not as it is now.
-    """
+    start, store = planning_start(records), records.profile
     sets = on_all_cores(
-        lambda judge: drawn_set(judge, start, store, demand, shelf, settings, factors),
+        lambda judge: drawn_set(judge, start, store, demand, shelf, settings),
         (False, True),
         no_progress,
     )
@@ -78,8 +55,21 @@ def drawn_set(
     settings: PlanSettings,
     factors: Mapping[str, DemandFactor] = NO_FACTORS,
 ) -> dict[str, Futures]:
-    """One of the two sets of futures of every line: that on which plans are judged, or else the
-    one on which they are searched; see `drawn_futures`."""
+    """One of the two sets of futures of every line with a demand, by name.
+
+    Parameters
+    ----------
+    judge : bool
+        That on which plans are judged, or else the one on which they are searched.
+    start : datetime.date
+        First day that is counted.
+    store : Store
+    demand : DemandModel
+    shelf : ShelfModel
+    settings : PlanSettings
+    factors : mapping of str to DemandFactor
+        What the demand of a line is multiplied by, where it is not as it is now.
+    """
     start -= timedelta(days=settings.settling_days)
     n_days = settings.settling_days + 7 * settings.weeks
     seed = 2 * settings.seed + judge

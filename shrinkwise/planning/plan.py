@@ -175,8 +175,7 @@ def plan_bakes(
     settings: PlanSettings | None = None,
     progress: Progress = no_progress,
 ) -> BakePlan:
-    """Find each line's best bake days, top-up targets and least need, and judge them against the
-    habit.
+    """Find each line's best bake days and targets, and judge them against the habit.
 
     All plans of a line meet the same shoppers (common random numbers), and the finalists are
     judged on futures that the search has not seen. The lines are then chosen together, since they

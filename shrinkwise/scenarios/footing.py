@@ -12,7 +12,7 @@ from shrinkwise.errors import ScenarioError
 from shrinkwise.money.week import Quantities
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import Judging, chosen_rule, drawn_futures, drawn_set
+from shrinkwise.planning.judging import Judging, chosen_rule, drawn_set, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome, weeks_of
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -64,7 +64,7 @@ class Footing:
     ) -> Self:
         """The footing that a store's records give."""
         start, store = planning_start(records), records.profile
-        futures = drawn_futures(start, store, demand, shelf, settings)
+        futures = judging_futures(records, demand, shelf, settings)
         habits = {
             name: present_habit(demand.ledgers[name], demand, judging.search)
             for name, judging in futures.items()

@@ -91,7 +91,7 @@ def test_without_limits_each_line_has_its_own_best_plan(
 def test_limits_that_cannot_be_kept_are_said_by_name(weighed: Weigh) -> None:
     # the smallest bakes fit one by one, but the hours do not
     hours = Capacity.model_validate({"staffed_hours": 0.05})
-    with pytest.raises(PlanError, match="Night shift: .* staffed_hours"):
+    with pytest.raises(PlanError, match=r"Night shift: .* staffed_hours"):
         weighed(Scenario("Night shift", {}, capacity=hours))
 
 
