@@ -176,10 +176,11 @@ def choose_for_store(store: Store, offers: Sequence[Offers]) -> StoreChoice:
     )
 
 
-def picks_for_store(store: Store, offers: Sequence[Offers]) -> Picks:
-    """The picks of `choose_for_store` alone, which are quicker."""
-    search, _, chosen = _chosen(store, offers)
-    return search.places(chosen)
+def picks_for_store(store: Store, offers: Sequence[Offers]) -> tuple[Picks, bool]:
+    """The picks of `choose_for_store`, and whether limits had a part in them: quicker than all
+    that they are worth."""
+    search, free, chosen = _chosen(store, offers)
+    return search.places(chosen), chosen is not free
 
 
 def _chosen(store: Store, offers: Sequence[Offers]) -> tuple[_Search, _Settled, _Settled]:

@@ -50,14 +50,15 @@ class LineCase:
     habit : Outcome
         A week when it is baked as the present line is and sold until its code is used up.
     sales : tuple of Sale
-        The best plan for every number of days for which it may be sold, the most days first.
+        The best plan for every number of days for which it may be sold, the most days first; and
+        its rule, where that is another for what the lines share.
     weeks, habit_weeks : Quantities
         Every week by itself under its own best plan and under the habit, arrays of shape
         (n_weeks, n_paths).
     futures : Futures
         On which all of it was played.
-    for_store : bool
-        Whether the rule is not the line's own best, but taken for what the lines share.
+    makes_room : bool
+        Whether the rule is not the one that it would have without limits on what lines share.
     """
 
     line: Line
@@ -69,7 +70,7 @@ class LineCase:
     weeks: Quantities
     habit_weeks: Quantities
     futures: Futures
-    for_store: bool = False
+    makes_room: bool = False
 
     @property
     def sale(self) -> Sale:

@@ -71,7 +71,7 @@ class Pool:
         ((name, offered),) = asked.lines.items()
         if name not in case.lines:
             return None
-        if case.lines[name].for_store or comparison.now.lines[name].for_store:
+        if case.lines[name].makes_room or comparison.now.lines[name].makes_room:
             # its plans by itself would not tell what the store can do
             return None
         payoff, others = Payoff.of(comparison, index), case.lines.keys() - {name}

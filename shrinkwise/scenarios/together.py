@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from shrinkwise.errors import PlanError
 from shrinkwise.planning.offers import Offers, line_offers
+from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.store_choice import picks_for_store
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import no_progress, on_all_cores
@@ -45,22 +46,25 @@ def chosen_together(
     offered.update((id(case), one) for case, one in zip(unknown, found, strict=True))
     of_lines = [offered[id(case)] for case in cases]
     try:
-        picks = picks_for_store(store, of_lines)
+        picks, bound = picks_for_store(store, of_lines)
     except PlanError as error:
         raise PlanError(f"{name}: {error}") from error
     return {
-        line: _taking(case, one, pick, store) if pick else case
+        line: _taking(case, one.rules[pick], bound, store) if pick else case
         for (line, case), one, pick in zip(lines.items(), of_lines, picks, strict=True)
     }
 
 
-def _taking(case: LineCase, offers: Offers, pick: int, store: Store) -> LineCase:
+def _taking(case: LineCase, rule: Rule, bound: bool, store: Store) -> LineCase:
     """The line with one of its offers in place of its own choice."""
-    rule = offers.rules[pick]
+    outcome = played_rule(rule, case.line, store, case.futures)
+    plain = rule if rule.batch_table is None else case.sale.plain
+    sale = replace(case.sale, rule=rule, plain=plain, outcome=outcome)
     return replace(
         case,
         rule=rule,
-        outcome=played_rule(rule, case.line, store, case.futures),
+        outcome=outcome,
+        sales=(*case.sales, sale),
         weeks=weeks_under(rule, case.line, case.futures),
-        for_store=True,
+        makes_room=bound,
     )

@@ -53,11 +53,12 @@ def test_the_plan_keeps_within_the_limits_of_the_scenario(
     fewer_racks: Comparison, small_store: Store
 ) -> None:
     roomy, tight, _ = fewer_racks.scenarios
+    assert not any(case.makes_room for case in roomy.lines.values())
     assert busy_saturday(roomy, small_store) > 9
     assert busy_saturday(tight, small_store) <= 9
     cost = Payoff.of(fewer_racks, 1).week
     assert cost.mean() < -0.5
-    assert any(case.for_store for case in tight.lines.values())
+    assert any(case.makes_room for case in tight.lines.values())
 
 
 def test_room_that_nobody_needs_changes_nothing(fewer_racks: Comparison) -> None:
@@ -70,7 +71,7 @@ def test_break_evens_are_not_told_of_a_line_that_makes_room(
     offer = switched(small_store, LOAF, extra_days=1)
     capacity = Capacity.model_validate({"rack_slots": {"saturday": 9}})
     made = weighed(Scenario("fewer", offer.lines, capacity=capacity))
-    makes_room = made.scenarios[0].lines[LOAF].for_store or made.now.lines[LOAF].for_store
+    makes_room = made.scenarios[0].lines[LOAF].makes_room or made.now.lines[LOAF].makes_room
     assert (Pool.of(made, 0) is None) == makes_room
 
 
@@ -83,7 +84,7 @@ def test_without_limits_each_line_has_its_own_best_plan(
     monkeypatch.setattr(compare, "chosen_together", never)
     offer = switched(small_store, LOAF, extra_days=1)
     made = weigh(small_footing, [offer], START, "of the test")
-    assert not any(case.for_store for case in made.scenarios[0].lines.values())
+    assert not any(case.makes_room for case in made.scenarios[0].lines.values())
     with pytest.raises(AssertionError):
         weigh(small_footing, [limited("racks", 200)], START, "of the test")
 
