@@ -11,11 +11,11 @@ from shrinkwise.report.freezer import freezer_table
 from shrinkwise.report.information import information_table
 from shrinkwise.report.sheets import Form, csv_text, workbook
 from shrinkwise.scenarios.compare import Comparison
-from shrinkwise.scenarios.study import SwitchStudy
+from shrinkwise.scenarios.study import Study
 
 
 def write_comparison(
-    comparison: Comparison, studies: list[SwitchStudy | None], folder: Path
+    comparison: Comparison, studies: list[Study | None], folder: Path
 ) -> list[Path]:
     """Write the files of a comparison into `folder`, which is made when it is not there.
 
@@ -36,7 +36,7 @@ def write_comparison(
 
 
 def comparison_contents(
-    comparison: Comparison, studies: list[SwitchStudy | None]
+    comparison: Comparison, studies: list[Study | None]
 ) -> dict[str, str | bytes]:
     """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, weekly_difference.csv,
     worth_of_knowing.csv and freezer.csv, and a decision sheet per scenario in
@@ -70,7 +70,7 @@ def comparison_contents(
     }
 
 
-def _form(comparison: Comparison, index: int, study: SwitchStudy | None) -> Form:
+def _form(comparison: Comparison, index: int, study: Study | None) -> Form:
     said = decision(comparison, index, study)
     form = [("Store", comparison.store.name), ("Question", said.question)]
     for heading, sentences in said.sections:
@@ -81,7 +81,7 @@ def _form(comparison: Comparison, index: int, study: SwitchStudy | None) -> Form
 
 
 def named_studies(
-    comparison: Comparison, studies: list[SwitchStudy | None]
+    comparison: Comparison, studies: list[Study | None]
 ) -> list[study_tables.NamedStudy]:
     """The studies that there are, each with the name of its scenario."""
     named = zip(comparison.scenarios, studies, strict=True)

@@ -64,30 +64,37 @@ class Pool:
 
     @classmethod
     def of(cls, comparison: Comparison, index: int) -> "Pool | None":
-        """The pool of a scenario; None unless it changes just one line that has a demand."""
-        asked, case = comparison.asked[index], comparison.scenarios[index]
+        """The pool of a scenario; None unless it changes just one line, as in `of_line`."""
+        asked = comparison.asked[index]
         if len(asked.lines) != 1 or asked.newcomers:
             return None
-        ((name, offered),) = asked.lines.items()
+        (name,) = asked.lines
+        return cls.of_line(comparison, index, name)
+
+    @classmethod
+    def of_line(cls, comparison: Comparison, index: int, name: str) -> "Pool | None":
+        """The pool of a changed line; None where it has no demand, or makes room for others."""
+        asked, case = comparison.asked[index], comparison.scenarios[index]
         if name not in case.lines:
             return None
-        if case.lines[name].makes_room or comparison.now.lines[name].makes_room:
+        then, now = case.lines[name], comparison.now.lines[name]
+        if then.makes_room or now.makes_room:
             # its plans by itself would not tell what the store can do
             return None
         payoff, others = Payoff.of(comparison, index), case.lines.keys() - {name}
         return cls(
             footing=comparison.footing,
             present=comparison.store.line(name),
-            offered=offered,
+            offered=asked.lines[name],
             store=asked.store(comparison.store),
             factor=asked.factors.get(name),
-            now=comparison.now.lines[name],
-            case=case.lines[name],
+            now=now,
+            case=then,
             brings=payoff.week - payoff.one_off_cost / WEEKS_A_YEAR,
             days_anyway=frozenset(
                 day for other in others for day in case.lines[other].rule.bake_days
             ),
-            sales=case.lines[name].sales,
+            sales=then.sales,
         )
 
     def with_sales(self, *sales: Sale) -> Self:
