@@ -196,7 +196,8 @@ def compare(
     with running.progress_bar() as bar:
         demand, shelf = running.fit_models(read, bar)
         lines = [line for line in read.profile.lines if line.name in demand.lines]
-        plans = len(lines) + sum(len(lines_to_plan(lines, scenario)) for scenario in offered)
+        touched = [lines_to_plan(lines, scenario, read.profile) for scenario in offered]
+        plans = sum(map(len, [lines, *touched]))
         task = bar.add_task("Plans", total=plans)
         comparison = compare_lines(
             read, demand, shelf, offered, seed, progress=lambda: bar.advance(task)

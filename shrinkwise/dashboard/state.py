@@ -19,7 +19,7 @@ from shrinkwise.records.tables import Records
 from shrinkwise.report.demand_tables import DemandTables, demand_tables
 from shrinkwise.scenarios.compare import Comparison, compare_lines
 from shrinkwise.scenarios.scenario import parsed_scenario
-from shrinkwise.scenarios.study import SwitchStudy, study_switches
+from shrinkwise.scenarios.study import Study, study_switches
 from shrinkwise.shelf.model import ShelfModel, fit_shelf
 from shrinkwise.tonight.sheet import PanUpSheet, pan_up_sheet
 
@@ -78,7 +78,7 @@ def comparison(text: str, source: str) -> Comparison:
     return _comparison(*_source(), text, source)
 
 
-def study(text: str, source: str) -> list[SwitchStudy | None]:
+def study(text: str, source: str) -> list[Study | None]:
     """The same scenario looked at from all sides."""
     return _study(*_source(), text, source)
 
@@ -144,5 +144,5 @@ def _comparison(folder: str, stamp: Stamp, text: str, source: str) -> Comparison
 
 
 @st.cache_data(show_spinner="Looking for what would change the answer")
-def _study(folder: str, stamp: Stamp, text: str, source: str) -> list[SwitchStudy | None]:
+def _study(folder: str, stamp: Stamp, text: str, source: str) -> list[Study | None]:
     return study_switches(_comparison(folder, stamp, text, source))

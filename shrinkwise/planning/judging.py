@@ -37,21 +37,30 @@ def judging_futures(
     records: Records, demand: DemandModel, shelf: ShelfModel, settings: PlanSettings
 ) -> dict[str, Judging]:
     """The futures of every line with a demand, by name."""
-    return drawn_futures(planning_start(records), records.profile, demand, shelf, settings)
+    start, store = planning_start(records), records.profile
+    sets = on_all_cores(
+        lambda judge: drawn_set(judge, start, store, demand, shelf, settings),
+        (False, True),
+        no_progress,
+    )
+    return {name: Judging(*(drawn[name] for drawn in sets)) for name in demand.lines}
 
 
-def drawn_futures(
+def drawn_set(
+    judge: bool,
     start: date,
     store: Store,
     demand: DemandModel,
     shelf: ShelfModel,
     settings: PlanSettings,
     factors: Mapping[str, DemandFactor] = NO_FACTORS,
-) -> dict[str, Judging]:
-    """The futures of every line with a demand from `start` on, by name.
+) -> dict[str, Futures]:
+    """One of the two sets of futures of every line with a demand, by name.
 
     Parameters
     ----------
+    judge : bool
+        That on which plans are judged, or else the one on which they are searched.
     start : datetime.date
         First day that is counted.
     store : Store
@@ -63,21 +72,12 @@ def drawn_futures(
     """
     start -= timedelta(days=settings.settling_days)
     n_days = settings.settling_days + 7 * settings.weeks
-    seeds = (2 * settings.seed, 2 * settings.seed + 1)
-    sizes = (settings.polish_paths, settings.judge_paths)
+    seed = 2 * settings.seed + judge
+    n_paths = settings.judge_paths if judge else settings.polish_paths
     after_count = store.demand_after_count_pct / 100
-    drawn = on_all_cores(
-        lambda one: demand.paths(start, n_days, *one, factors),
-        zip(sizes, seeds, strict=True),
-        no_progress,
-    )
+    paths = demand.paths(start, n_days, n_paths, seed, factors)
     return {
-        name: Judging(
-            *(
-                line_futures(paths, shelf, name, settings.settling_days, seed, after_count)
-                for paths, seed in zip(drawn, seeds, strict=True)
-            ),
-        )
+        name: line_futures(paths, shelf, name, settings.settling_days, seed, after_count)
         for name in demand.lines
     }
 

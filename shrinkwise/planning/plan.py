@@ -13,12 +13,13 @@ from shrinkwise.money.week import Money, opening_money
 from shrinkwise.planning.curve import LossCurve, loss_curve
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import Choice, chosen_rule, judging_futures
+from shrinkwise.planning.limit_use import StoreChoice
 from shrinkwise.planning.offers import Offers, line_offers
 from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
-from shrinkwise.planning.store_choice import StoreChoice, choose_for_store
+from shrinkwise.planning.store_choice import choose_for_store
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
@@ -174,8 +175,7 @@ def plan_bakes(
     settings: PlanSettings | None = None,
     progress: Progress = no_progress,
 ) -> BakePlan:
-    """Find each line's best bake days, top-up targets and least need, and judge them against the
-    habit.
+    """Find each line's best bake days and targets, and judge them against the habit.
 
     All plans of a line meet the same shoppers (common random numbers), and the finalists are
     judged on futures that the search has not seen. The lines are then chosen together, since they

@@ -15,14 +15,13 @@ from pydantic import (
 
 from shrinkwise.profile.capacity import Capacity
 from shrinkwise.profile.line import Line, Money
+from shrinkwise.profile.standard_time import StandardMinutes
 from shrinkwise.profile.weekdays import WEEKDAYS, Weekday
 
 TableName = Literal["sales", "markdowns", "disposals", "bakes", "counts", "events"]
 
 DateOrder = Literal["year-month-day", "month-day-year", "day-month-year"]
 DecimalMark = Literal[".", ","]
-
-Minutes = Annotated[float, Field(ge=0, le=1440, allow_inf_nan=False)]
 
 
 def _subdivisions(country: str) -> tuple[str, ...] | None:
@@ -50,24 +49,32 @@ def _allowed(line: Line, open_days: tuple[Weekday, ...]) -> tuple[int, ...]:
 class Labour(BaseModel):
     """What an hour costs and where the minutes go.
 
-    The defaults are assumptions until the store sets its own (common practice, no source).
+    Minutes are standard times: what a job takes at the usual pace, breaks and delays included. A
+    table of what was timed stands for them, too (`profile/standard_time.py`). The defaults are
+    assumptions until the store sets its own (common practice, no source).
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     wage_per_hour: Money = Field(default=25.0, description="[money per hour], on-cost included")
-    minutes_per_bake: Minutes = Field(
+    minutes_per_bake: StandardMinutes = Field(
         default=8.0, description="set-up of one line on one day [min]"
     )
-    minutes_per_pan: Minutes = Field(
+    minutes_per_pan: StandardMinutes = Field(
         default=2.0, description="panning, loading, unloading a pan [min]"
     )
-    minutes_per_unit: Minutes = Field(default=0.4, description="bagging and dating a unit [min]")
-    minutes_per_reduced_unit: Minutes = Field(default=0.3, description="relabelling a unit [min]")
-    minutes_per_disposed_unit: Minutes = Field(
+    minutes_per_unit: StandardMinutes = Field(
+        default=0.4, description="bagging and dating a unit [min]"
+    )
+    minutes_per_reduced_unit: StandardMinutes = Field(
+        default=0.3, description="relabelling a unit [min]"
+    )
+    minutes_per_disposed_unit: StandardMinutes = Field(
         default=0.3, description="taking off and logging [min]"
     )
-    minutes_per_baking_day: Minutes = Field(default=30.0, description="opening and cleaning [min]")
+    minutes_per_baking_day: StandardMinutes = Field(
+        default=30.0, description="opening and cleaning [min]"
+    )
 
 
 class Store(BaseModel):
@@ -192,6 +199,27 @@ class Store(BaseModel):
         if self.capacity is None:
             return allowed
         return tuple(day for day in allowed if self.capacity.pans(day) >= line.least_pans)
+
+    def with_capacity(self, capacity: Capacity) -> Self:
+        """This store with other limits. A largest bake that is as much as the present ones have
+        room for was held to them, and is held to the new ones instead.
+
+        Raises
+        ------
+        pydantic.ValidationError
+            When there is no room on any day for the smallest bake of a line.
+        """
+        free = [self._freed(line).model_dump() for line in self.lines]
+        content = {name: getattr(self, name) for name in type(self).model_fields}
+        return type(self).model_validate(content | {"lines": free, "capacity": capacity})
+
+    def _freed(self, line: Line) -> Line:
+        roomiest = 0.0
+        if self.capacity is not None and line.max_batch is not None:
+            roomiest = max(self.capacity.pans(day) for day in _allowed(line, self.open_days))
+        if 0 < roomiest < inf and line.max_batch == int(roomiest) * line.units_per_pan:
+            return line.model_copy(update={"max_batch": None})
+        return line
 
     def line(self, name: str) -> Line:
         """The line called `name`.

@@ -5,8 +5,8 @@ from math import isfinite
 import numpy as np
 import polars as pl
 
+from shrinkwise.planning.limit_use import LimitUse
 from shrinkwise.planning.plan import BakePlan
-from shrinkwise.planning.store_choice import LimitUse
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.report.words import money_text
 

@@ -8,13 +8,14 @@ from shrinkwise.report.comparison_tables import comparison_table, weekly_differe
 from shrinkwise.report.decision import decision
 from shrinkwise.report.decision_page import decision_page
 from shrinkwise.report.freezer import freezer_table
+from shrinkwise.report.information import information_table
 from shrinkwise.report.sheets import Form, csv_text, workbook
 from shrinkwise.scenarios.compare import Comparison
-from shrinkwise.scenarios.study import SwitchStudy
+from shrinkwise.scenarios.study import Study
 
 
 def write_comparison(
-    comparison: Comparison, studies: list[SwitchStudy | None], folder: Path
+    comparison: Comparison, studies: list[Study | None], folder: Path
 ) -> list[Path]:
     """Write the files of a comparison into `folder`, which is made when it is not there.
 
@@ -35,10 +36,11 @@ def write_comparison(
 
 
 def comparison_contents(
-    comparison: Comparison, studies: list[SwitchStudy | None]
+    comparison: Comparison, studies: list[Study | None]
 ) -> dict[str, str | bytes]:
-    """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, weekly_difference.csv and
-    freezer.csv, and a decision sheet per scenario in decision_sheets.html and .xlsx."""
+    """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, weekly_difference.csv,
+    worth_of_knowing.csv and freezer.csv, and a decision sheet per scenario in
+    decision_sheets.html and .xlsx."""
     named = named_studies(comparison, studies)
     compared = comparison_table(comparison)
     details = {
@@ -46,6 +48,7 @@ def comparison_contents(
         "sensitivity.csv": study_tables.swings_table(named),
         "switch_map.csv": study_tables.map_table(named),
         "weekly_difference.csv": weekly_difference_table(comparison),
+        "worth_of_knowing.csv": information_table(comparison),
         "freezer.csv": freezer_table(comparison),
     }
     forms = {
@@ -56,6 +59,7 @@ def comparison_contents(
         "Comparison": compared,
         "Break-even": details["break_even.csv"],
         "Single weeks": details["weekly_difference.csv"],
+        "Worth of knowing": details["worth_of_knowing.csv"],
         "Freezer": details["freezer.csv"],
     }
     return {
@@ -66,7 +70,7 @@ def comparison_contents(
     }
 
 
-def _form(comparison: Comparison, index: int, study: SwitchStudy | None) -> Form:
+def _form(comparison: Comparison, index: int, study: Study | None) -> Form:
     said = decision(comparison, index, study)
     form = [("Store", comparison.store.name), ("Question", said.question)]
     for heading, sentences in said.sections:
@@ -77,7 +81,7 @@ def _form(comparison: Comparison, index: int, study: SwitchStudy | None) -> Form
 
 
 def named_studies(
-    comparison: Comparison, studies: list[SwitchStudy | None]
+    comparison: Comparison, studies: list[Study | None]
 ) -> list[study_tables.NamedStudy]:
     """The studies that there are, each with the name of its scenario."""
     named = zip(comparison.scenarios, studies, strict=True)

@@ -9,8 +9,9 @@ import polars as pl
 from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.planning.outcome import Floats, Outcome, standard_error
 from shrinkwise.report.labels import label
-from shrinkwise.scenarios.compare import WEEKS_A_YEAR, Comparison, StoreCase, StoreWeek
+from shrinkwise.scenarios.compare import WEEKS_A_YEAR, Comparison
 from shrinkwise.scenarios.payoff import Payoff
+from shrinkwise.scenarios.store_case import StoreCase, StoreWeek
 
 UNDER = {False: "each line under its own best plan", True: "under the present habit"}
 """How a plan is called, by whether it is the present habit."""

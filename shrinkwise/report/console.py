@@ -34,7 +34,7 @@ from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import doubts, interval_text, money_text, same_weekday_text
 from shrinkwise.scenarios.compare import Comparison
-from shrinkwise.scenarios.study import SwitchStudy
+from shrinkwise.scenarios.study import Study
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _FEWEST_EXAMPLES = 3
@@ -229,9 +229,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     print_assumed(console, study.store)
 
 
-def print_comparison(
-    console: Console, comparison: Comparison, studies: list[SwitchStudy | None]
-) -> None:
+def print_comparison(console: Console, comparison: Comparison, studies: list[Study | None]) -> None:
     """What each scenario changes, where it breaks even and what must be true."""
     for index, scenario in enumerate(comparison.scenarios):
         console.print(

@@ -10,7 +10,7 @@ from shrinkwise.report.words import count_text, money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.scenarios.payoff import Payoff
-from shrinkwise.scenarios.study import SwitchStudy
+from shrinkwise.scenarios.study import Study
 from shrinkwise.tonight.sheet import CAUTIONS
 
 SURE, UNSURE = 90.0, 50.0
@@ -45,7 +45,7 @@ class Decision:
         )
 
 
-def decision(comparison: Comparison, index: int, study: SwitchStudy | None) -> Decision:
+def decision(comparison: Comparison, index: int, study: Study | None) -> Decision:
     """The words of a scenario's page."""
     return Decision(
         question=_question(comparison, index),

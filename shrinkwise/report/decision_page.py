@@ -8,7 +8,7 @@ from shrinkwise.report.comparison_tables import comparison_measures
 from shrinkwise.report.decision import Decision, decision
 from shrinkwise.report.html import STYLE, page, section, table_html
 from shrinkwise.scenarios.compare import Comparison
-from shrinkwise.scenarios.study import SwitchStudy
+from shrinkwise.scenarios.study import Study, SwitchStudy
 from shrinkwise.version import VERSION
 
 _STYLE = (
@@ -28,7 +28,7 @@ ul{margin:.2rem 0;padding-left:1.1rem}
 )
 
 
-def decision_page(comparison: Comparison, studies: list[SwitchStudy | None]) -> str:
+def decision_page(comparison: Comparison, studies: list[Study | None]) -> str:
     """A page of one sheet per scenario."""
     sheets = [
         _sheet(comparison, index, study, decision(comparison, index, study))
@@ -37,7 +37,7 @@ def decision_page(comparison: Comparison, studies: list[SwitchStudy | None]) -> 
     return page(f"Decision sheets, {comparison.store.name}", sheets, _STYLE)
 
 
-def _sheet(comparison: Comparison, index: int, study: SwitchStudy | None, said: Decision) -> str:
+def _sheet(comparison: Comparison, index: int, study: Study | None, said: Decision) -> str:
     store, settings = comparison.store, comparison.footing.settings
     parts = [
         f"<h1>{escape(store.name)}: decision on {escape(comparison.asked[index].name)}</h1>",
@@ -49,7 +49,7 @@ def _sheet(comparison: Comparison, index: int, study: SwitchStudy | None, said: 
         if heading == "Three figures behind it":
             measures = comparison_measures(comparison, index, under_habit=False)
             parts.append(table_html(measures))
-        if heading == "What would change it" and study is not None:
+        if heading == "What would change it" and isinstance(study, SwitchStudy):
             bars = svg(switch_charts.swing_bars(study, store.currency))
             offers = svg(switch_charts.offer_map(study, store.currency))
             parts.append(f'<div class="beside"><div>{bars}</div><div>{offers}</div></div>')

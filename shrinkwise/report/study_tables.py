@@ -5,9 +5,9 @@ from itertools import chain
 
 import polars as pl
 
-from shrinkwise.scenarios.study import SwitchStudy
+from shrinkwise.scenarios.study import Study, SwitchStudy
 
-NamedStudy = tuple[str, SwitchStudy]
+NamedStudy = tuple[str, Study]
 """A scenario's name and the study of its one changed line."""
 
 DECIMALS = 4
@@ -48,12 +48,14 @@ def break_even_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
     price [money per unit], the smallest demand_factor or the fewest extra_days at which the
     switch still pays; between low and high it lies in nine of ten futures. difference_week is
     what the switch brings when the line is planned anew there, the one-off cost spread over a
-    year. Empty where there is none.
+    year. Empty where there is none. Where several lines change, the terms are common to all of
+    them and against the offer: extra_cost [money per unit], price_factor, common_demand and
+    more_days, under the plans that were found for the offer.
     """
     rows = [
         (
             name,
-            study.offer.offered.name,
+            _product(study),
             one.term,
             one.offered,
             one.root,
@@ -68,12 +70,17 @@ def break_even_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=BREAK_EVEN_COLUMNS, orient="row")
 
 
+def _product(study: Study) -> str:
+    return study.offer.offered.name if isinstance(study, SwitchStudy) else ", ".join(study.lines)
+
+
 def swings_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
     """A row per scenario and assumption: the ends of its range, and what the switch brings there,
     the one-off cost spread over a year [money per week]; the widest first."""
     rows = [
         (name, study.offer.offered.name, s.assumption, s.low, s.high, s.at_low, s.at_high)
         for name, study in studies
+        if isinstance(study, SwitchStudy)
         for s in study.swings
     ]
     return pl.DataFrame(rows, schema=SWING_COLUMNS, orient="row")
@@ -88,6 +95,7 @@ def map_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
             for cost, brings in zip(column.extra_cost, column.brings, strict=True)
         )
         for name, study in studies
+        if isinstance(study, SwitchStudy)
         for column in study.map
     )
     return pl.DataFrame(list(rows), schema=MAP_COLUMNS, orient="row")

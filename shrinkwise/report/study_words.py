@@ -2,8 +2,9 @@
 
 from shrinkwise.report.words import count_text, money_text
 from shrinkwise.scenarios.break_even import BreakEven
+from shrinkwise.scenarios.common import CommonStudy
 from shrinkwise.scenarios.sensitivity import Swing
-from shrinkwise.scenarios.study import SwitchStudy
+from shrinkwise.scenarios.study import Study, SwitchStudy
 
 ASSUMPTIONS = {
     "dough_cost": "dough cost",
@@ -48,6 +49,40 @@ def _value(term: str, value: float, currency: str) -> str:
     return f"{currency} {value:,.3f}"
 
 
+_COMMON = {
+    "extra_cost": ("up to a dough cost of {} than offered", "at no dough cost"),
+    "price_factor": ("from {} of the offered prices on", "at no prices up to four times as high"),
+    "common_demand": ("from {} of the stated demand on", "at no demand from half to twice as high"),
+    "more_days": ("from {} on", "with no shelf life that was looked at"),
+}
+
+
+def common_text(found: BreakEven, currency: str) -> str:
+    """'For all changed lines alike, it pays up to a dough cost of USD 0.008 a unit more than
+    offered (in nine of ten futures ...).'"""
+    some, none = _COMMON[found.term]
+    ends = [_common_value(found.term, end, currency) for end in (found.low, found.high)]
+    if found.root is None:
+        return f"For all changed lines alike, it pays {none}."
+    if None in ends:
+        doubt = "in some futures not at all"
+    else:
+        doubt = "in nine of ten futures " + " to ".join(dict.fromkeys(map(str, ends)))
+    place = some.format(_common_value(found.term, found.root, currency))
+    return f"For all changed lines alike, it pays {place} ({doubt})."
+
+
+def _common_value(term: str, value: float | None, currency: str) -> str | None:
+    if value is None:
+        return None
+    if term == "extra_cost":
+        return f"{currency} {abs(value):,.3f} a unit {'more' if value >= 0 else 'less'}"
+    if term == "more_days":
+        than = f"{extra_days_text(int(value))} than offered"
+        return than if value else "the offered days"
+    return f"{100 * value:.1f}%"
+
+
 def extra_days_text(extra: int) -> str:
     """'2 days more', '1 day less', 'the present days'."""
     if extra == 0:
@@ -90,9 +125,14 @@ def deciding_text(study: SwitchStudy, currency: str) -> str:
     return f"{text}. Also able to turn it: {', '.join(others)}." if others else f"{text}."
 
 
-def study_sentences(study: SwitchStudy | None, currency: str) -> list[str]:
+def study_sentences(study: Study | None, currency: str) -> list[str]:
     """Where an offer breaks even, and which assumption decides."""
     if study is None:
-        return ["Break-evens are looked for where one line changes, and only one."]
+        return [
+            "Break-evens are looked for where lines change, none is new, and no limit on what "
+            "lines share holds one back."
+        ]
+    if isinstance(study, CommonStudy):
+        return [common_text(one, currency) for one in study.break_evens]
     found = [break_even_text(one, currency) for one in study.break_evens]
     return [*found, deciding_text(study, currency)]

@@ -2,6 +2,7 @@
 
 from shrinkwise.demand.factor import UNCHANGED
 from shrinkwise.report.freezer import freezer_notes
+from shrinkwise.report.information import information_text
 from shrinkwise.report.price_words import price_sentences
 from shrinkwise.report.words import count_text, interval_text, money_text
 from shrinkwise.scenarios.compare import Comparison
@@ -82,9 +83,9 @@ def unchanged_habit(comparison: Comparison, index: int) -> str:
 
 
 def how_sure(comparison: Comparison, index: int) -> tuple[str, ...]:
-    """How sure the answer is, from all sides: over the futures, in single weeks, over a year, and
-    when nobody changes the habit."""
-    sides = (confidence, bad_week, year, unchanged_habit)
+    """How sure the answer is, from all sides: over the futures, in single weeks, over a year,
+    when nobody changes the habit, and whether it is worth to know more first."""
+    sides = (confidence, bad_week, year, unchanged_habit, information_text)
     return tuple(side(comparison, index) for side in sides)
 
 

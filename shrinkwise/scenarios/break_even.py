@@ -15,7 +15,17 @@ from shrinkwise.planning.outcome import standard_error
 from shrinkwise.scenarios.pool import Pool, on_terms
 
 Floats = NDArray[np.float64]
-Term = Literal["dough_cost", "price", "demand_factor", "extra_days"]
+Term = Literal[
+    "dough_cost",
+    "price",
+    "demand_factor",
+    "extra_days",
+    "extra_cost",
+    "price_factor",
+    "common_demand",
+    "more_days",
+]
+"""Of a switch of one line, and of one of several, of which the last four are common to all."""
 
 MOST_TRIALS = 4
 """Times that a line is planned anew at its break-even, each from the last."""
@@ -83,7 +93,7 @@ def money_break_even(pool: Pool, term: Literal["dough_cost", "price"]) -> tuple[
         return pool.best(**{term: x})
 
     judging = pool.footing.judging(pool.offered.name, pool.factor)
-    root, rerun = _root(lambda x: float(brought(x).mean()), bracket), None
+    root, rerun = root_of(lambda x: float(brought(x).mean()), bracket), None
     for trial in range(MOST_TRIALS):
         if root is None:
             break
@@ -95,8 +105,8 @@ def money_break_even(pool: Pool, term: Literal["dough_cost", "price"]) -> tuple[
         pool = pool.with_sales(replace(fresh, line=known.line))
         if trial == MOST_TRIALS - 1 or rerun.mean() <= standard_error(rerun):
             break
-        root = _root(lambda x: float(brought(x).mean()), bracket)
-    return _found(term, offered, (root, *_interval(brought, bracket)), rerun), pool
+        root = root_of(lambda x: float(brought(x).mean()), bracket)
+    return _found(term, offered, (root, *interval_of(brought, bracket)), rerun), pool
 
 
 def factor_break_even(pool: Pool) -> BreakEven:
@@ -114,7 +124,7 @@ def factor_break_even(pool: Pool) -> BreakEven:
     def brought(x: float) -> Floats:
         return pool.at_factor(x, bases)
 
-    root, rerun = _root(lambda x: float(brought(x).mean()), FACTORS, FACTOR_STEP), None
+    root, rerun = root_of(lambda x: float(brought(x).mean()), FACTORS, FACTOR_STEP), None
     for trial in range(MOST_TRIALS):
         if root is None:
             break
@@ -124,8 +134,8 @@ def factor_break_even(pool: Pool) -> BreakEven:
         bases.append((root, fresh))
         if trial == MOST_TRIALS - 1 or rerun.mean() <= standard_error(rerun):
             break
-        root = _root(lambda x: float(brought(x).mean()), FACTORS, FACTOR_STEP)
-    places = (root, *_interval(brought, FACTORS, FACTOR_STEP))
+        root = root_of(lambda x: float(brought(x).mean()), FACTORS, FACTOR_STEP)
+    places = (root, *interval_of(brought, FACTORS, FACTOR_STEP))
     return _found("demand_factor", made_for, places, rerun)
 
 
@@ -163,22 +173,23 @@ def days_break_even(pool: Pool) -> tuple[BreakEven, Pool]:
         if found > min(sale.line.shelf_life_days for sale in pool.sales):
             break
         pool = planned(found - 1)
-    fewest_days = [fewest(mean), *(fewest(partial(_quantile, q)) for q in INTERVAL[::-1])]
+    fewest_days = [fewest(mean), *(fewest(partial(quantile, q)) for q in INTERVAL[::-1])]
     now = present.shelf_life_days
     extra, few, many = (None if days is None else float(days - now) for days in fewest_days)
     rerun = None if fewest_days[0] is None else pool.upto(fewest_days[0]).best()
     return _found("extra_days", offered.shelf_life_days - now, (extra, few, many), rerun), pool
 
 
-def _quantile(q: float, brought: Floats) -> float:
+def quantile(q: float, brought: Floats) -> float:
+    """Of what a switch brings over the futures [money per week]."""
     return float(np.quantile(brought, q))
 
 
 def _of_quantile(brought: Callable[[float], Floats], q: float, x: float) -> float:
-    return _quantile(q, brought(x))
+    return quantile(q, brought(x))
 
 
-def _root(
+def root_of(
     of: Callable[[float], float], bracket: tuple[float, float], step: float = 1e-6
 ) -> float | None:
     """Where a function changes its sign, or None where it does not."""
@@ -188,10 +199,11 @@ def _root(
     return float(brentq(of, low, high, xtol=step))
 
 
-def _interval(
+def interval_of(
     brought: Callable[[float], Floats], bracket: tuple[float, float], step: float = 1e-6
 ) -> tuple[float | None, float | None]:
-    low, high = (_root(partial(_of_quantile, brought, q), bracket, step) for q in INTERVAL)
+    """Where the 5% and the 95% quantile of what a switch brings change their signs, ascending."""
+    low, high = (root_of(partial(_of_quantile, brought, q), bracket, step) for q in INTERVAL)
     return (low, high) if low is None or high is None else (min(low, high), max(low, high))
 
 

@@ -10,69 +10,19 @@ from shrinkwise.demand.factor import UNCHANGED, DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.errors import ScenarioError
 from shrinkwise.money.week import Quantities
+from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import Judging, chosen_rule, drawn_futures
+from shrinkwise.planning.judging import Judging, chosen_rule, drawn_set, judging_futures
 from shrinkwise.planning.outcome import Outcome, line_outcome, weeks_of
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
+from shrinkwise.progress import no_progress, on_all_cores
 from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.line_case import LineCase, Sale
 from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.shelf.model import ShelfModel
-
-
-@dataclass(frozen=True)
-class Sale:
-    """A line under the best plan for the days for which it is sold: its `shelf_life_days`.
-
-    Attributes
-    ----------
-    line : Line
-    rule : Rule
-    plain : Rule
-        The best rule without a table of batches: its targets can be carried over to a demand
-        that is higher or lower.
-    outcome : Outcome
-    """
-
-    line: Line
-    rule: Rule
-    plain: Rule
-    outcome: Outcome
-
-
-@dataclass(frozen=True)
-class LineCase:
-    """A line under its own best plan, and under the present habit.
-
-    Attributes
-    ----------
-    line : Line
-        It may be sold for fewer days than its code allows, where that costs less: its
-        `shelf_life_days` are the days for which it is sold.
-    coded : Line
-        With the days of its code.
-    rule : Rule
-    outcome : Outcome
-        A week under its own best plan.
-    habit : Outcome
-        A week when it is baked as the present line is and sold until its code is used up.
-    sales : tuple of Sale
-        The best plan for every number of days for which it may be sold, the most days first.
-    weeks, habit_weeks : Quantities
-        Every week by itself under its own best plan and under the habit, arrays of shape
-        (n_weeks, n_paths).
-    """
-
-    line: Line
-    coded: Line
-    rule: Rule
-    outcome: Outcome
-    habit: Outcome
-    sales: tuple[Sale, ...]
-    weeks: Quantities
-    habit_weeks: Quantities
 
 
 @dataclass(frozen=True)
@@ -115,7 +65,7 @@ class Footing:
     ) -> Self:
         """The footing that a store's records give."""
         start, store = planning_start(records), records.profile
-        futures = drawn_futures(start, store, demand, shelf, settings)
+        futures = judging_futures(records, demand, shelf, settings)
         habits = {
             name: present_habit(demand.ledgers[name], demand, judging.search)
             for name, judging in futures.items()
@@ -168,19 +118,39 @@ class Footing:
         """
         if factor is None or (factor == UNCHANGED and name in self.futures):
             return self.futures[name]
+        sets = on_all_cores(
+            lambda judge: self._drawn(name, factor, judge), (False, True), no_progress
+        )
+        return Judging(*sets)
+
+    def judge(self, name: str, factor: DemandFactor) -> Futures:
+        """Those of `judging` on which plans are judged."""
+        return self._drawn(name, factor, True)
+
+    def _drawn(self, name: str, factor: DemandFactor, judge: bool) -> Futures:
         if self.source is None:
             raise ValueError("a demand factor needs a source to draw futures from")
-        demand, shelf = self.source.demand, self.source.shelf
+        start, demand, shelf = self.source.start, self.source.demand, self.source.shelf
         if name in self.newcomers:
             lenders = self.newcomers[name].lenders
             demand = demand.borrowing(name, lenders)
             shelf = replace(shelf, lenders={name: lenders})
         else:
             demand = demand.only(name)
-        drawn = drawn_futures(
-            self.source.start, self.store, demand, shelf, self.settings, {name: factor}
-        )
-        return drawn[name]
+        factors = {name: factor}
+        return drawn_set(judge, start, self.store, demand, shelf, self.settings, factors)[name]
+
+    def weeks_of_share(self, name: str) -> float:
+        """Weeks of records that tell of a line's oldest-first share, or of that of the lines from
+        which a new one borrows; 0 where they cannot tell it."""
+        if self.source is None:
+            return 0.0
+        new = self.newcomers.get(name)
+        names = (name,) if new is None else new.lenders
+        if any(one in self.source.shelf.cannot_tell for one in names):
+            return 0.0
+        ledgers = self.source.demand.ledgers
+        return min(len(ledgers[one].sold) for one in names) / 7
 
     def sale(self, line: Line, store: Store, judging: Judging) -> Sale:
         """The best plan of a line that is sold for its whole shelf life."""
@@ -190,7 +160,8 @@ class Footing:
             line=line,
             rule=choice.rule,
             plain=next(rule for rule in choice.options if rule.batch_table is None),
-            outcome=played_rule(choice.rule, line, store, judging),
+            outcome=played_rule(choice.rule, line, store, judging.judge),
+            choice=choice,
         )
 
     def case(self, line: Line, store: Store, factor: DemandFactor | None = None) -> LineCase:
@@ -222,21 +193,24 @@ class Footing:
             outcome=best.outcome,
             habit=line_outcome(line, store.labour, as_seen, policy),
             sales=sales,
-            weeks=weeks_of(
-                best.line, judging.judge, lambda upto: policy_of([best.rule], upto, best.line)
-            ),
+            weeks=weeks_under(best.rule, best.line, judging.judge),
             habit_weeks=weeks_of(
                 line,
                 as_seen,
                 lambda upto: replace(policy, levels=policy.levels[:, : len(upto.days.weekday)]),
             ),
+            futures=judging.judge,
         )
 
 
-def played_rule(rule: Rule, line: Line, store: Store, judging: Judging) -> Outcome:
-    """A week of a line under a rule, on the futures on which plans are judged."""
-    policy = policy_of([rule], judging.judge, line)
-    return line_outcome(line, store.labour, judging.judge, policy)
+def played_rule(rule: Rule, line: Line, store: Store, futures: Futures) -> Outcome:
+    """A week of a line under a rule, on futures."""
+    return line_outcome(line, store.labour, futures, policy_of([rule], futures, line))
+
+
+def weeks_under(rule: Rule, line: Line, futures: Futures) -> Quantities:
+    """Every week of a line under a rule, arrays of shape (n_weeks, n_paths)."""
+    return weeks_of(line, futures, lambda upto: policy_of([rule], upto, line))
 
 
 def _sold_for(changed: Line, present: Line) -> list[Line]:

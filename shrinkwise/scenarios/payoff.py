@@ -44,7 +44,11 @@ class Payoff:
     @property
     def first_year(self) -> Floats:
         """What the first year brings after the one-off costs, shape (n_paths,) [money]."""
-        return WEEKS_A_YEAR * self.week - self.one_off_cost
+        return self.yearly(self.week)
+
+    def yearly(self, week: Floats) -> Floats:
+        """What weeks like these bring in a first year after the one-off costs [money]."""
+        return WEEKS_A_YEAR * week - self.one_off_cost
 
     @property
     def bad_week(self) -> float:

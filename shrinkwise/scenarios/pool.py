@@ -1,7 +1,7 @@
 """The plans found for one switched line, and what the switch brings with them on other terms."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Self
 
 import numpy as np
@@ -10,11 +10,13 @@ from numpy.typing import NDArray
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import money_of, opening_money
+from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.scenarios.compare import WEEKS_A_YEAR, Comparison
-from shrinkwise.scenarios.footing import Footing, LineCase, Sale, played_rule
+from shrinkwise.scenarios.footing import Footing, played_rule
+from shrinkwise.scenarios.line_case import LineCase, Sale
 from shrinkwise.scenarios.payoff import Payoff
 
 Floats = NDArray[np.float64]
@@ -44,6 +46,8 @@ class Pool:
         Weekdays on which other lines are baked.
     sales : tuple of Sale
         The plans found, each for a number of days on sale.
+    drawn : dict of float to Futures
+        Those that were drawn for other demand factors.
     """
 
     footing: Footing
@@ -56,30 +60,41 @@ class Pool:
     brings: Floats
     days_anyway: frozenset[int]
     sales: tuple[Sale, ...]
+    drawn: dict[float, Futures] = field(default_factory=dict)
 
     @classmethod
     def of(cls, comparison: Comparison, index: int) -> "Pool | None":
-        """The pool of a scenario; None unless it changes just one line that has a demand."""
-        asked, case = comparison.asked[index], comparison.scenarios[index]
+        """The pool of a scenario; None unless it changes just one line, as in `of_line`."""
+        asked = comparison.asked[index]
         if len(asked.lines) != 1 or asked.newcomers:
             return None
-        ((name, offered),) = asked.lines.items()
+        (name,) = asked.lines
+        return cls.of_line(comparison, index, name)
+
+    @classmethod
+    def of_line(cls, comparison: Comparison, index: int, name: str) -> "Pool | None":
+        """The pool of a changed line; None where it has no demand, or makes room for others."""
+        asked, case = comparison.asked[index], comparison.scenarios[index]
         if name not in case.lines:
+            return None
+        then, now = case.lines[name], comparison.now.lines[name]
+        if then.makes_room or now.makes_room:
+            # its plans by itself would not tell what the store can do
             return None
         payoff, others = Payoff.of(comparison, index), case.lines.keys() - {name}
         return cls(
             footing=comparison.footing,
             present=comparison.store.line(name),
-            offered=offered,
+            offered=asked.lines[name],
             store=asked.store(comparison.store),
             factor=asked.factors.get(name),
-            now=comparison.now.lines[name],
-            case=case.lines[name],
+            now=now,
+            case=then,
             brings=payoff.week - payoff.one_off_cost / WEEKS_A_YEAR,
             days_anyway=frozenset(
                 day for other in others for day in case.lines[other].rule.bake_days
             ),
-            sales=case.lines[name].sales,
+            sales=then.sales,
         )
 
     def with_sales(self, *sales: Sale) -> Self:
@@ -125,17 +140,24 @@ class Pool:
         bases : sequence of (float, Sale)
             Plans, each with the mean factor that it was made for.
         """
-        factor = DemandFactor(mean, 0.0 if self.factor is None else self.factor.sd)
-        judging = self.footing.judging(self.offered.name, factor)
+        judge = self.judge_at(mean)
         found = []
         for made_for, sale in bases:
             rules = {
                 id(rule): rule for rule in (carried_over(sale.plain, mean / made_for), sale.rule)
             }
             for rule in rules.values():
-                outcome = played_rule(rule, sale.line, self.store, judging)
+                outcome = played_rule(rule, sale.line, self.store, judge)
                 found.append(self.bringing(replace(sale, rule=rule, outcome=outcome), sale.line))
         return max(found, key=lambda brought: float(brought.mean()))
+
+    def judge_at(self, mean: float) -> Futures:
+        """The futures at another demand factor, drawn once: a root is looked for at the same
+        factors under one plan after the other."""
+        if mean not in self.drawn:
+            factor = DemandFactor(mean, 0.0 if self.factor is None else self.factor.sd)
+            self.drawn[mean] = self.footing.judge(self.offered.name, factor)
+        return self.drawn[mean]
 
 
 def on_terms(line: Line, dough_cost: float | None = None, price: float | None = None) -> Line:

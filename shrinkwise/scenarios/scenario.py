@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.errors import ScenarioError
+from shrinkwise.profile.capacity import Capacity
 from shrinkwise.profile.line import Line, Money
 from shrinkwise.profile.reading import checked, line_number, parsed_toml, read_text
 from shrinkwise.profile.store import Labour, Store
@@ -25,8 +26,12 @@ class ScenarioFile(BaseModel):
     name : str
     one_off_cost : float
         Labels, training, running out of the old dough: what the switch costs once [money].
+    trial_cost : float, optional
+        What four weeks of trial in the store would cost beside the dough [money].
     labour : dict of str to float
         Labour settings of `store.toml` that change with it, such as wage_per_hour.
+    capacity : Capacity, optional
+        What lines would share: the settings of `store.toml`, those of the file in their place.
     changes : tuple of Change
     new_lines : tuple of NewLine
     """
@@ -35,7 +40,9 @@ class ScenarioFile(BaseModel):
 
     name: str = Field(min_length=1)
     one_off_cost: Annotated[Money, Field(le=1e9)] = 0.0
+    trial_cost: Annotated[Money, Field(le=1e9)] | None = None
     labour: dict[str, float] = Field(default_factory=dict)
+    capacity: Capacity | None = None
     changes: tuple[Change, ...] = ()
     new_lines: tuple[NewLine, ...] = ()
 
@@ -57,6 +64,10 @@ class Scenario:
         [money]
     newcomers : dict of str to Newcomer
         Lines that the store has never sold, by name.
+    trial_cost : float or None
+        What a trial would cost [money]; None: not stated.
+    capacity : Capacity or None
+        What the lines would share; None: as now.
     """
 
     name: str
@@ -65,6 +76,8 @@ class Scenario:
     labour: Labour | None = None
     one_off_cost: float = 0.0
     newcomers: dict[str, Newcomer] = field(default_factory=dict)
+    trial_cost: float | None = None
+    capacity: Capacity | None = None
 
     @property
     def touched(self) -> dict[str, Line]:
@@ -82,9 +95,15 @@ class Scenario:
         new = self.newcomers.get(name)
         return self.factors.get(name) if new is None else new.factor
 
+    @property
+    def touches_all(self) -> bool:
+        """Whether it changes what all lines are planned under."""
+        return self.labour is not None or self.capacity is not None
+
     def store(self, store: Store) -> Store:
-        """The store with the scenario's labour, its lines as they are."""
-        return store if self.labour is None else store.model_copy(update={"labour": self.labour})
+        """The store with the scenario's labour and capacity, its lines as they are."""
+        held = store if self.capacity is None else store.with_capacity(self.capacity)
+        return held if self.labour is None else held.model_copy(update={"labour": self.labour})
 
 
 def read_scenario(path: str | Path, store: Store) -> Scenario:
@@ -107,16 +126,24 @@ def read_scenario(path: str | Path, store: Store) -> Scenario:
 def parsed_scenario(text: str, source: str, store: Store) -> Scenario:
     """A scenario from the text of its file; `source` is named in messages, else `read_scenario`."""
     toml = parsed_toml(text, source, ScenarioError)
+    if isinstance(limits := toml.get("capacity"), dict) and store.capacity is not None:
+        toml["capacity"] = store.capacity.model_dump(exclude_none=True) | limits
     content = checked(ScenarioFile, toml, source, ScenarioError, text)
     named = Source(source, text)
+    capacity = None if content.capacity == store.capacity else content.capacity
+    labour = _labour(content.labour, store, named)
+    if capacity is not None:
+        store = _held(store, capacity, named)
     lines, factors = changed_lines(content.changes, store, named)
     return Scenario(
         name=content.name,
         lines=lines,
         factors=factors,
-        labour=_labour(content.labour, store, named),
+        labour=labour,
         one_off_cost=content.one_off_cost,
         newcomers=newcomers(content.new_lines, store, lines, named),
+        trial_cost=content.trial_cost,
+        capacity=capacity,
     )
 
 
@@ -136,6 +163,15 @@ def scenario_text(name: str, line: str, fields: Mapping[str, float], one_off_cos
     head = f"name = {json.dumps(name)}\none_off_cost = {json.dumps(float(one_off_cost))}\n"
     rows = [f"{field} = {json.dumps(value)}" for field, value in fields.items()]
     return "\n".join([head, "[[changes]]", f"line = {json.dumps(line)}", *rows, ""])
+
+
+def _held(store: Store, capacity: Capacity, source: Source) -> Store:
+    try:
+        return store.with_capacity(capacity)
+    except ValidationError as error:
+        fault = error.errors()[0]["msg"].removeprefix("Value error, ")
+        number = line_number(("capacity",), source.text)
+        raise ScenarioError(f"{source.name}, line {number}: {fault}.") from error
 
 
 def _labour(changed: dict[str, float], store: Store, source: Source) -> Labour | None:

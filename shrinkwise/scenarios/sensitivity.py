@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from shrinkwise.money.week import money_of
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
-from shrinkwise.scenarios.footing import LineCase
+from shrinkwise.scenarios.line_case import LineCase
 from shrinkwise.scenarios.pool import Pool
 
 Floats = NDArray[np.float64]

@@ -14,6 +14,7 @@ from shrinkwise.scenarios.break_even import (
     factor_break_even,
     money_break_even,
 )
+from shrinkwise.scenarios.common import COMMON, CommonOffer, CommonStudy
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.pool import Pool
 from shrinkwise.scenarios.sensitivity import Swing, swings
@@ -65,9 +66,19 @@ class SwitchStudy:
     map: tuple[MapColumn, ...]
 
 
-def study_switches(
-    comparison: Comparison, progress: Progress = no_progress
-) -> list[SwitchStudy | None]:
+Study = SwitchStudy | CommonStudy
+"""Of one line, or of several that change."""
+
+ONE_LINE: tuple[Callable[[Pool], Any], ...] = (
+    days_break_even,
+    lambda pool: money_break_even(pool, "dough_cost"),
+    lambda pool: money_break_even(pool, "price"),
+    factor_break_even,
+)
+"""Parts of the study of one line."""
+
+
+def study_switches(comparison: Comparison, progress: Progress = no_progress) -> list[Study | None]:
     """Study every scenario of a comparison.
 
     Parameters
@@ -78,27 +89,36 @@ def study_switches(
 
     Returns
     -------
-    list of SwitchStudy or None
-        None where a scenario changes no line, or more than one.
+    list of SwitchStudy, CommonStudy or None
+        None where no line of a scenario changes, or where limits on what lines share hold a
+        changed line back.
     """
-    pools = [Pool.of(comparison, index) for index in range(len(comparison.scenarios))]
-    parts: tuple[Callable[[Pool], Any], ...] = (
-        days_break_even,
-        lambda pool: money_break_even(pool, "dough_cost"),
-        lambda pool: money_break_even(pool, "price"),
-        factor_break_even,
-    )
-
-    def looked_at(item: tuple[Pool | None, Callable[[Pool], Any]]) -> Any:
-        pool, part = item
-        return None if pool is None else part(pool)
-
-    work = [(pool, part) for pool in pools for part in parts]
-    found = on_all_cores(looked_at, work, progress)
-    return [
-        None if pool is None else _study(pool, *found[4 * index : 4 * index + 4])
-        for index, pool in enumerate(pools)
+    offers: list[Pool | CommonOffer | None] = [
+        Pool.of(comparison, index) or CommonOffer.of(comparison, index)
+        for index in range(len(comparison.scenarios))
     ]
+
+    def looked_at(item: tuple[Any, Callable[[Any], Any]]) -> Any:
+        offer, part = item
+        return None if offer is None else part(offer)
+
+    work = [
+        (offer, part)
+        for offer in offers
+        for part in (COMMON if isinstance(offer, CommonOffer) else ONE_LINE)
+    ]
+    found = on_all_cores(looked_at, work, progress)
+    studies: list[Study | None] = []
+    for index, offer in enumerate(offers):
+        parts = found[len(ONE_LINE) * index : len(ONE_LINE) * (index + 1)]
+        if offer is None:
+            studies.append(None)
+        elif isinstance(offer, CommonOffer):
+            names = tuple(pool.offered.name for pool in offer.pools)
+            studies.append(CommonStudy(names, tuple(one for one in parts if one is not None)))
+        else:
+            studies.append(_study(offer, *parts))
+    return studies
 
 
 def _study(

@@ -406,6 +406,7 @@ COMPARISON_FILES = [
     "sensitivity.csv",
     "switch_map.csv",
     "weekly_difference.csv",
+    "worth_of_knowing.csv",
 ]
 
 

@@ -262,6 +262,19 @@ FAULTS = {
         [("[[lines]]", LABOUR), ("24.0", "-24.0")],
         "Line 6, labour, wage_per_hour: must be greater than or equal to 0, but was -24.0.",
     ),
+    "minutes timed at no pace": (
+        [
+            ("[[lines]]", LABOUR),
+            ("wage_per_hour = 24.0", "minutes_per_pan = { observed = [2.5], rating = 0 }"),
+        ],
+        "Line 6, labour, minutes_per_pan: must be minutes, or a table such as { observed = [7.5, "
+        '8.2], rating = 0.9, allowance = 0.1, of = "day" }, but rating was 0.',
+    ),
+    "minutes never timed": (
+        [("[[lines]]", LABOUR), ("wage_per_hour = 24.0", "minutes_per_pan = { rating = 1 }")],
+        "Line 6, labour, minutes_per_pan: must be minutes, or a table such as { observed = [7.5, "
+        '8.2], rating = 0.9, allowance = 0.1, of = "day" }, but observed is missing.',
+    ),
     "unknown minutes": (
         [("[[lines]]", LABOUR), ("wage_per_hour", "minutes_per_roll")],
         "Line 6, labour, minutes_per_roll: there is no such setting.",

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from shrinkwise.planning.day_use import DayUse
+from shrinkwise.planning.limit_use import LimitUse, StoreChoice
 from shrinkwise.planning.plan import BakePlan
-from shrinkwise.planning.store_choice import LimitUse, StoreChoice
 from shrinkwise.profile.capacity import Capacity
 from shrinkwise.report.capacity_tables import capacity_table, limits_text, tight_limits_table
 from shrinkwise.report.labels import label

@@ -22,10 +22,11 @@ from shrinkwise.report.study_words import break_even_text, deciding_text
 from shrinkwise.report.switch_charts import offer_map, swing_bars
 from shrinkwise.scenarios.break_even import BreakEven
 from shrinkwise.scenarios.changes import Change, Source, changed_lines
+from shrinkwise.scenarios.common import CommonStudy
 from shrinkwise.scenarios.compare import Comparison, compare_lines
 from shrinkwise.scenarios.scenario import Scenario
 from shrinkwise.scenarios.sensitivity import Swing
-from shrinkwise.scenarios.study import SwitchStudy, study_switches
+from shrinkwise.scenarios.study import Study, SwitchStudy, study_switches
 from shrinkwise.shelf.model import fit_shelf
 
 QUICK = PlanSettings(
@@ -35,7 +36,7 @@ SCRIPT = "<script>alert('&')</script>"
 A4_INSIDE_MARGINS = (710, 1039)
 """Of A4 less margins of 11 mm, at 96 pixels an inch [pixels]."""
 
-Studies = list[SwitchStudy | None]
+Studies = list[Study | None]
 
 
 @pytest.fixture(scope="module")
@@ -68,9 +69,10 @@ def compared(small_folder: Path) -> tuple[Comparison, Studies]:
 
 @pytest.fixture(scope="module")
 def study(compared: tuple[Comparison, Studies]) -> SwitchStudy:
-    first, *others = compared[1]
-    assert others == [None, None]
-    assert first is not None
+    first, several, none = compared[1]
+    assert isinstance(first, SwitchStudy)
+    assert isinstance(several, CommonStudy)
+    assert none is None
     return first
 
 
@@ -134,6 +136,11 @@ def test_files_hold_the_figures_of_the_study(
 ) -> None:
     contents = comparison_contents(*compared)
     break_even = pl.read_csv(BytesIO(str(contents["break_even.csv"]).encode()))
+    several = compared[1][1]
+    assert isinstance(several, CommonStudy)
+    common = break_even.filter(pl.col("scenario") == "All")
+    assert common["term"].to_list() == [found.term for found in several.break_evens]
+    break_even = break_even.filter(pl.col("scenario") != "All")
     assert break_even["term"].to_list() == ["dough_cost", "price", "demand_factor", "extra_days"]
     for row, found in zip(break_even.iter_rows(named=True), study.break_evens, strict=True):
         assert row["break_even"] == pytest.approx(found.root, abs=1e-4)
@@ -147,6 +154,7 @@ def test_files_hold_the_figures_of_the_study(
         "Comparison",
         "Break-even",
         "Single weeks",
+        "Worth of knowing",
         "Freezer",
     ]
     form = book.load_sheet("Decision 1", header_row=None).to_polars()

@@ -1,6 +1,7 @@
 """A small store to weigh offers on."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,9 @@ from shrinkwise.shelf.model import ShelfModel, fit_shelf
 
 @pytest.fixture(scope="session")
 def small_records(small_folder: Path) -> Records:
-    return read_records(small_folder)
+    """Without limits: each line has its own best plan whatever becomes of the others."""
+    read = read_records(small_folder)
+    return replace(read, profile=read.profile.model_copy(update={"capacity": None}))
 
 
 @pytest.fixture(scope="session")

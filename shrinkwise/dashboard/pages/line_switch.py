@@ -13,17 +13,17 @@ from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.words import money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.scenario import scenario_text
-from shrinkwise.scenarios.study import SwitchStudy
+from shrinkwise.scenarios.study import Study, SwitchStudy
 from shrinkwise.tonight.sheet import CAUTIONS
 
 
-def show_study(comparison: Comparison, studies: list[SwitchStudy | None]) -> None:
+def show_study(comparison: Comparison, studies: list[Study | None]) -> None:
     """Where the offer breaks even and what must be true; the sheet to sign."""
     currency, study = comparison.store.currency, studies[0]
     st.subheader("What would change it", anchor=False)
     for sentence in study_sentences(study, currency):
         st.markdown(plain(sentence))
-    if study is not None:
+    if isinstance(study, SwitchStudy):
         show_chart(switch_charts.swing_bars(study, currency))
         show_chart(switch_charts.offer_map(study, currency))
     st.download_button(
