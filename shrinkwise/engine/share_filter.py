@@ -14,6 +14,10 @@ from shrinkwise.engine.particles import binomial_cdf, bounds, dispose_early, dra
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+SLIP = 0.25
+"""How likely a log is for every unit that it lies off, where who takes the oldest is all but
+known: without it no particle would live through such days."""
+
 
 class Logged(NamedTuple):
     """What is known of the days, each of shape (n_days,) but the last, 0 or more [units].
@@ -55,6 +59,7 @@ def follow(
     shares: Floats,
     chances: Floats,
     impossible: float,
+    oldest: Floats | None = None,
 ) -> Followed:
     """Follow the stock from an empty shelf, with the same chances under every share.
 
@@ -75,6 +80,9 @@ def follow(
         Between 0 and 1: for each particle's shoppers of the day and, last, to resample.
     impossible : float
         Likelihood of disposals that a particle cannot have had.
+    oldest : array of float, shape (n_shares, n_days, units), optional
+        Chance that fewer than 0, 1, 2, ... of a day's sales were from the old end; those of the
+        share out of all sales when left out.
     """
     n_shares, n_particles = len(shares), chances.shape[1] - 1
     found = Followed(
@@ -85,19 +93,25 @@ def follow(
     below = np.empty(int(logged.sold.max()) + 2)
     # one layout, so that the loops are compiled once
     days = Logged(*(np.ascontiguousarray(units, np.int64) for units in logged))
-    run(days, bool(disposals_known), shares, chances, impossible, below, found)
+    known = np.empty((0, 0, 0)) if oldest is None else oldest
+    run(days, bool(disposals_known), shares, chances, impossible, below, known, found)
     return found
 
 
 @njit(cache=True, nogil=True)
-def run(logged, disposals_known, shares, chances, impossible, below, found):  # type: ignore[no-untyped-def]
+def run(logged, disposals_known, shares, chances, impossible, below, oldest, found):  # type: ignore[no-untyped-def]
     """Fill what `follow` returns; `below` has room for the chances of the largest sales."""
     life = found.units.shape[2]
     for share in range(len(shares)):
         for day in range(len(logged.sold)):
-            binomial_cdf(logged.sold[day], shares[share], below)
+            if len(oldest) > 0:
+                for k in range(logged.sold[day] + 2):
+                    below[k] = oldest[share, day, k]
+            else:
+                binomial_cdf(logged.sold[day], shares[share], below)
+            slip = SLIP if len(oldest) > 0 else 0.0
             explained = live_day(
-                logged, day, disposals_known, below, chances, impossible, found, share
+                logged, day, disposals_known, below, chances, impossible, slip, found, share
             )
             if disposals_known and day >= life:
                 found.log_likelihood[share] += np.log(explained)
@@ -106,7 +120,7 @@ def run(logged, disposals_known, shares, chances, impossible, below, found):  # 
 
 @njit(cache=True, nogil=True)
 def live_day(  # type: ignore[no-untyped-def]
-    logged, day, disposals_known, below, chances, impossible, found, share
+    logged, day, disposals_known, below, chances, impossible, slip, found, share
 ):
     """One day and night of the particles of a share; returns the sum of their weights.
 
@@ -127,6 +141,9 @@ def live_day(  # type: ignore[no-untyped-def]
             low, high, possible = bounds(there, stock[p, life - 1], sold, thrown)
         span = below[high + 1] - below[low]
         start = drawn(below, low, high, below[low] + chances[day, p] * span)
+        if slip > 0 and disposals_known and not (possible and span > impossible):
+            start, span = nearest(below, low, high, sold, max(thrown - stock[p, life - 1], 0), slip)
+            possible = True
         if disposals_known and day >= life:
             weights[p] *= max(span, impossible) if possible else impossible
         total += weights[p]
@@ -147,6 +164,19 @@ def live_day(  # type: ignore[no-untyped-def]
         if life > 1 and disposals_known:
             stock[p, 1] += on_hand - carried
     return total
+
+
+@njit(cache=True, nogil=True)
+def nearest(below, low, high, sold, missing, slip):  # type: ignore[no-untyped-def]
+    """The likeliest shoppers nearest to those that the disposals ask for, and how likely a log is
+    that lies so many units off, or says that units left which were not there."""
+    if missing > 0:
+        return drawn(below, 0, sold, 0.5), slip**missing
+    if below[low] > 0.5:
+        start = drawn(below, 0, low, 1 - 1e-9)
+        return start, slip ** (low - start)
+    start = drawn(below, high, sold, 1e-9)
+    return start, slip ** (start - high)
 
 
 @njit(cache=True, nogil=True)

@@ -1,0 +1,145 @@
+"""What a line's logs say of each day that bears on the kinds of its shoppers."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import nbinom
+
+from shrinkwise.demand.line import usable_days
+from shrinkwise.demand.model import DemandModel
+from shrinkwise.records.ledger import LineLedger
+from shrinkwise.shelf.share import MOST_DAYS
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class KindDays:
+    """The last year of a line, day by day; arrays of shape (n_days,) unless said otherwise.
+
+    Attributes
+    ----------
+    ledger : LineLedger
+    first : int
+        Index of the first of these days in the ledger.
+    usable : array of bool
+        Says something of the demand, and the shelf held what was sold.
+    weekday, sold, sold_reduced, there : array of int
+        Units on the shelf in the morning are those that shoppers met [units].
+    reduced_there : array of int
+        At the reduced price in the morning, by the markdown log [units].
+    expected : array of float
+        Fitted demand [units per day].
+    by_age : array of float, shape (n_days, life)
+        Expected units on the shelf in the morning [units].
+    alpha : float
+        Dispersion of the fitted demand.
+    """
+
+    ledger: LineLedger
+    first: int
+    usable: Bools
+    weekday: Ints
+    sold: Ints
+    sold_reduced: Ints
+    there: Ints
+    reduced_there: Ints
+    expected: Floats
+    by_age: Floats
+    alpha: float
+
+    @classmethod
+    def of(cls, ledger: LineLedger, demand: DemandModel, oldest_first_share: float) -> "KindDays":
+        """The days of a line with known bakes.
+
+        Parameters
+        ----------
+        ledger : LineLedger
+        demand : DemandModel
+        oldest_first_share : float
+            By which the stock is split by age.
+        """
+        name, n_days = ledger.line.name, len(ledger.sold)
+        first = max(0, n_days - MOST_DAYS)
+        part = slice(first, None)
+        sold = np.maximum(ledger.sold, 0)
+        there = ledger.on_hand_open + ledger.baked - ledger.disposed_early
+        expected = np.zeros(n_days)
+        expected[part] = demand.expected(name, ledger.dates[first:])
+        reduced_sold = np.maximum(ledger.sold_reduced, 0)
+        return cls(
+            ledger=ledger,
+            first=first,
+            usable=(usable_days(ledger) & (expected > 0) & (sold <= there))[part],
+            weekday=ledger.weekday[part],
+            sold=sold[part],
+            sold_reduced=np.minimum(reduced_sold, sold)[part],
+            there=np.maximum(there, 0)[part],
+            reduced_there=_reduced_there(ledger)[part],
+            expected=expected[part],
+            by_age=_split_by_age(ledger, oldest_first_share)[part],
+            alpha=float(np.exp(demand.lines[name].params[-1])),
+        )
+
+    @property
+    def is_told(self) -> bool:
+        """The till tells which sales were reduced, and the markdown log of what."""
+        return bool(self.ledger.sold_reduced.any() and self.ledger.labelled.any())
+
+    def short_of_young(self, until_day: int, oldest: float) -> Floats:
+        """Chance of each day that the young units did not last, were nobody fussy, and older ones
+        were there; shape (n_days,)."""
+        young = self.young(until_day)
+        mean, size = np.maximum((1 - oldest) * self.expected, 1e-6), 1 / self.alpha
+        # with no old units there everybody takes the young ones: nobody is put off by age
+        short = nbinom.sf(young - 1, size, size / (size + mean))
+        return np.where(self.there > young, short, 0.0)
+
+    def young(self, until_day: int) -> Ints:
+        """Units in the morning that are on no later day on shelf [units]."""
+        return np.round(self.by_age[:, :until_day].sum(axis=1)).astype(np.int64)
+
+
+def _reduced_there(ledger: LineLedger) -> Ints:
+    """Units at the reduced price each morning: labelled, and neither sold nor disposed of since.
+
+    None of them outlives its shelf life, or is more than was on the shelf after the night.
+    """
+    line = ledger.line
+    reduced, left = np.zeros(len(ledger.sold), np.int64), 0
+    more_days = line.shelf_life_days - (line.reduce_on_day or line.shelf_life_days)
+    for day in range(len(reduced)):
+        reduced[day] = left + ledger.labelled[day]
+        gone = ledger.sold_reduced[day] + ledger.disposed_last_day[day]
+        recent = ledger.labelled[max(0, day - more_days + 1) : day + 1].sum() if more_days else 0
+        left = max(min(reduced[day] - gone, recent, ledger.on_hand_close[day]), 0)
+    return reduced
+
+
+def _split_by_age(ledger: LineLedger, share: float) -> Floats:
+    """The stock of each morning by age, on average: a share of the sales is taken from the old
+    end and the rest from the fresh one; shape (n_days, life)."""
+    n_days, life = len(ledger.sold), ledger.line.shelf_life_days
+    found, stock = np.zeros((n_days, life)), np.zeros(life)
+    sold, thrown = np.maximum(ledger.sold, 0), ledger.disposed_last_day
+    for day in range(n_days):
+        stock[0] = ledger.baked[day]
+        found[day] = stock
+        upto = np.cumsum(stock[::-1])
+        total = upto[-1]
+        first = min(share * sold[day], total)
+        # what was thrown tells how much the old end lost
+        first = min(max(first, stock[-1] - thrown[day] if thrown[day] else first), sold[day], total)
+        stop = max(total - max(sold[day] - first, 0.0), first)
+        kept = np.clip(upto, first, stop)
+        left = np.diff(kept, prepend=first)[::-1]
+        young, close = left[:-1].sum(), ledger.on_hand_close[day]
+        stock = np.zeros(life)
+        if young > 0:
+            stock[1:] = left[:-1] * close / young
+        elif life > 1:
+            stock[1] = close
+    return found
