@@ -1,84 +1,71 @@
-"""Chances of a day's sales under shares of fussy, switching and bargain shoppers (numba).
+"""Chances of a day's sales under shares of all kinds of shoppers (numba).
 
 Arrays in, arrays out. Given the rate of a day's shoppers, each kind is a Poisson variable of its
-own, so that what they take of a shelf is a short sum. Every function fills chances by day, shares
-and rate; the rates are mixed afterwards.
+own, so that what they take of a shelf is a short sum; the rates are mixed afterwards.
 """
 
 from math import exp, lgamma, log
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+OLD, FIRST, TO_REDUCED, BARGAIN, FRESH, OTHERS = 0, 1, 2, 3, 4, 6
+"""Rows of the chances: oldest-first shoppers, those who take reduced units first, these with
+bargain shoppers, bargain shoppers; who takes the freshest units where none are reduced, and
+where some are, each followed by the same with fussy shoppers."""
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-def fussy_odds(
-    sold: Ints, there: Ints, young: Ints, rates: Floats, oldest: float, fussy: Floats
-) -> Floats:
-    """Chance of each day's sales with fussy shoppers, who take young units alone.
+class SoldDays(NamedTuple):
+    """Sales and what shoppers met in the morning, by day; int arrays, shape (n_days,) [units].
 
-    With O, F and Y oldest-first, freshest-first and fussy shoppers and y young units, the sales
-    are O + max(F, min(F + Y, y)) as long as the shelf lasts.
-
-    Parameters
+    Attributes
     ----------
-    sold, there, young : array of int, shape (n_days,)
-        Sales, units on the shelf in the morning, those of them that fussy shoppers take. Where
-        all were sold, the chance is that of as much or more [units].
-    rates : array of float, shape (n_rates,)
-        Shoppers of a day [units per day].
-    oldest : float
-        Share of oldest-first shoppers.
-    fussy : array of float, shape (n_shares,)
-        Shares of fussy shoppers, at most 1 - `oldest`.
-
-    Returns
-    -------
-    array of float, shape (n_days, n_shares, n_rates)
+    full, reduced : array of int
+        Sold at the full and at the reduced price.
+    full_there, reduced_there : array of int
+        On the shelf in the morning at either price.
     """
-    odds = np.empty((len(sold), len(fussy), len(rates)))
-    _fill_fussy(sold, there, young, rates, oldest, fussy, odds)
-    return odds
+
+    full: Ints
+    reduced: Ints
+    full_there: Ints
+    reduced_there: Ints
 
 
-def bargain_odds(
-    full: Ints,
-    reduced: Ints,
-    full_there: Ints,
-    reduced_there: Ints,
-    rates: Floats,
-    to_reduced: Floats,
-    bargains: Floats,
+def kind_odds(
+    days: SoldDays, young: Ints, rates: Floats, shares: tuple[float, float, float], uplift: float
 ) -> Floats:
-    """Chance of each day's sales at the full and at the reduced price, with reduced units there.
+    """Chance of each day's sales at both prices.
 
-    Oldest-first and switching shoppers take reduced units first, the others full-price ones;
-    bargain shoppers take what reduced units are then left.
+    Oldest-first and switching shoppers take reduced units first. Where there are no more of them,
+    the former take the oldest of the others, the latter the freshest, as all the rest do; fussy
+    ones come after these and take young units alone, bargain shoppers the reduced ones that are
+    left. On a day that begins with reduced units, switching shoppers who find none are counted
+    as if they went to the old end. All that was there and sold stands for as much or more.
 
     Parameters
     ----------
-    full, reduced : array of int, shape (n_days,)
-        Sales [units].
-    full_there, reduced_there : array of int, shape (n_days,)
-        On the shelf in the morning; 1 or more of the reduced [units].
+    days : SoldDays
+    young : array of int, shape (n_days,)
+        Full-price units that fussy shoppers take, in the morning [units].
     rates : array of float, shape (n_rates,)
         Ordinary shoppers of a day [units per day].
-    to_reduced : array of float, shape (n_shares,)
-        Shares of the ordinary shoppers who take reduced units first.
-    bargains : array of float, shape (n_days, n_uplifts)
-        Mean bargain shoppers [units per day].
+    shares : tuple of 3 float
+        Oldest-first, fussy and switching, of the ordinary shoppers; at most 1 in all.
+    uplift : float
+        Bargain shoppers, as a multiple of the ordinary ones.
 
     Returns
     -------
-    array of float, shape (n_days, n_shares, n_uplifts, n_rates)
+    array of float, shape (n_days, n_rates)
     """
-    odds = np.empty((len(full), len(to_reduced), bargains.shape[1], len(rates)))
-    _fill_bargains(
-        full, reduced, full_there, reduced_there, rates, to_reduced, bargains, odds
-    )
+    odds = np.empty((len(days.full), len(rates)))
+    _fill(days, young, rates, shares[0], shares[1], shares[2], uplift, odds)
     return odds
 
 
@@ -89,93 +76,102 @@ def poisson(n, mean, pmf, upto):  # type: ignore[no-untyped-def]
     peak = min(int(mean), n)
     pmf[peak] = exp(peak * log(mean) - mean - lgamma(peak + 1.0)) if mean > 0 else 1.0
     for k in range(peak, n):
-        pmf[k + 1] = pmf[k] * mean / (k + 1)
+        pmf[k + 1] = nothing_or(pmf[k] * mean / (k + 1))
     for k in range(peak, 0, -1):
-        pmf[k - 1] = pmf[k] * k / mean
+        pmf[k - 1] = nothing_or(pmf[k] * k / mean)
     upto[0] = 0.0
     for k in range(n + 1):
         upto[k + 1] = min(upto[k] + pmf[k], 1.0)
 
 
 @njit(cache=True, nogil=True)
-def _fill_fussy(sold, there, young, rates, oldest, fussy, odds):  # type: ignore[no-untyped-def]
-    n = max(there.max(), sold.max())
-    o_pmf, o_upto = np.empty(n + 1), np.empty(n + 2)
-    r_pmf, r_upto = np.empty(n + 1), np.empty(n + 2)
-    f_pmf, f_upto = np.empty(n + 1), np.empty(n + 2)
-    all_pmf, all_upto = np.empty(n + 1), np.empty(n + 2)
-    for j in range(len(rates)):
-        poisson(n, rates[j], all_pmf, all_upto)
-        poisson(n, rates[j] * oldest, o_pmf, o_upto)
-        poisson(n, rates[j] * (1 - oldest), r_pmf, r_upto)
-        for k in range(len(fussy)):
-            poisson(n, rates[j] * max(1 - oldest - fussy[k], 0.0), f_pmf, f_upto)
-            for day in range(len(sold)):
-                s, y = sold[day], young[day]
-                if s >= there[day]:
-                    total = 1 - o_upto[s]
-                    for o in range(s):
-                        w = s - o
-                        total += o_pmf[o] * (1 - (r_upto[w] if w <= y else f_upto[w]))
-                elif s < y:
-                    total = all_pmf[s]
-                else:
-                    total = o_pmf[s - y] * max(f_upto[y + 1] - r_upto[y], 0.0)
-                    for o in range(s - y):
-                        total += o_pmf[o] * f_pmf[s - o]
-                    for o in range(s - y + 1, s + 1):
-                        total += o_pmf[o] * r_pmf[s - o]
-                odds[day, k, j] = total
+def nothing_or(chance):  # type: ignore[no-untyped-def]
+    """A chance, or 0 where it is so small that processors take a hundred times as long for it."""
+    return chance if chance > 1e-100 else 0.0
 
 
 @njit(cache=True, nogil=True)
-def _fill_bargains(  # type: ignore[no-untyped-def]
-    full, reduced, full_there, reduced_there, rates, to_reduced, bargains, odds
+def _fill(  # type: ignore[no-untyped-def]
+    days, young, rates, oldest, fussy, switching, uplift, odds
 ):
-    most = max(full.max(), full_there.max()) + reduced_there.max() + 1
-    g_pmf, g_upto = np.empty(most + 1), np.empty(most + 2)
-    f_pmf, f_upto = np.empty(most + 1), np.empty(most + 2)
-    n_days, n_uplifts = bargains.shape
-    reach = reduced_there.max()
-    b_pmf, b_upto = np.empty(reach + 1), np.empty((n_days, n_uplifts, reach + 2))
-    for day in range(n_days):
-        for k in range(n_uplifts):
-            poisson(reach, bargains[day, k], b_pmf, b_upto[day, k])
+    most = (days.full_there + days.reduced_there + days.full + days.reduced).max() + 1
+    pmf, upto = np.empty((8, most + 1)), np.empty((8, most + 2))
+    rest = max(1 - oldest - fussy - switching, 0.0)
+    means = (
+        oldest,
+        oldest + switching,
+        oldest + switching + uplift,
+        uplift,
+        rest + switching,
+        rest + switching + fussy,
+        rest,
+        rest + fussy,
+    )
     for j in range(len(rates)):
-        for i in range(len(to_reduced)):
-            poisson(most, rates[j] * to_reduced[i], g_pmf, g_upto)
-            poisson(most, rates[j] * (1 - to_reduced[i]), f_pmf, f_upto)
-            for day in range(n_days):
-                p, q, there = full[day], reduced[day], reduced_there[day]
-                out = p >= full_there[day]
-                certain = 0.0
-                if q >= there:
-                    for g in range(there, there + p + 1):
-                        left = there + p - g
-                        certain += g_pmf[g] * ((1 - f_upto[left]) if out else f_pmf[left])
-                    if out:
-                        certain += 1 - g_upto[there + p + 1]
-                for k in range(n_uplifts):
-                    mean = bargains[day, k]
-                    if q < there:
-                        rate, total = rates[j] * to_reduced[i] + mean, 0.0
-                        # where the full-price units are gone, who wanted one takes a reduced one
-                        for extra in range(q + 1 if out else 1):
-                            took = q - extra
-                            total += f_pmf[p + extra] * exp(
-                                took * log(max(rate, 1e-300)) - rate - lgamma(took + 1.0)
-                            )
-                        odds[day, i, k, j] = total
-                        continue
-                    total = certain
-                    for g in range(there):
-                        missing = there - g
-                        if not out:
-                            total += g_pmf[g] * f_pmf[p] * (1 - b_upto[day, k, missing])
-                            continue
-                        for extra in range(missing):
-                            total += (
-                                g_pmf[g] * f_pmf[p + extra] * (1 - b_upto[day, k, missing - extra])
-                            )
-                        total += g_pmf[g] * (1 - f_upto[p + missing])
-                    odds[day, i, k, j] = total
+        for kind in range(8):
+            poisson(most, rates[j] * means[kind], pmf[kind], upto[kind])
+        for day in range(len(odds)):
+            p, q, there = days.full[day], days.reduced[day], days.full_there[day]
+            reduced, y = days.reduced_there[day], min(young[day], there)
+            if reduced > 0:
+                odds[day, j] = two_prices(p, q, there, reduced, y, pmf, upto)
+            elif p < there:
+                odds[day, j] = both_ends(p, y, 0, OLD, FRESH, pmf, upto)
+            else:
+                odds[day, j] = all_gone(p, y, 0, OLD, FRESH, pmf, upto)
+
+
+@njit(cache=True, nogil=True)
+def both_ends(p, y, first, old, fresh, pmf, upto):  # type: ignore[no-untyped-def]
+    """Chance that p units go, more being there: some by the kind `old`, beyond the `first` ones,
+    who find others, the rest from the fresh end, of which y are young."""
+    total = 0.0
+    for o in range(max(p - y, 0)):
+        total += pmf[old, first + o] * pmf[fresh, p - o]
+    if p >= y:
+        # fussy shoppers who find no young unit left go without
+        total += pmf[old, first + p - y] * (upto[fresh, y + 1] - upto[fresh + 1, y])
+    for o in range(max(p - y + 1, 0), p + 1):
+        total += pmf[old, first + o] * pmf[fresh + 1, p - o]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def all_gone(there, y, first, old, fresh, pmf, upto):  # type: ignore[no-untyped-def]
+    """Chance that all units go, the kinds as in `both_ends`."""
+    total = 1 - upto[old, first + there]
+    for o in range(there):
+        left = there - o
+        who = fresh + 1 if left <= y else fresh
+        total += pmf[old, first + o] * (1 - upto[who, left])
+    return total
+
+
+@njit(cache=True, nogil=True)
+def two_prices(p, q, there, reduced, y, pmf, upto):  # type: ignore[no-untyped-def]
+    """Chance of p and q sales with reduced units there."""
+    out, some_left = p >= there, q < reduced
+    # chance that fussy shoppers alone took the last of the full-price units
+    fussy_out = max(upto[OTHERS, there] - upto[OTHERS + 1, there], 0.0) if y >= there else 0.0
+    total = 0.0
+    if not out:
+        full = pmf[OTHERS, p] if p > y else pmf[OTHERS + 1, p]
+        if p == y:
+            full = upto[OTHERS, y + 1] - upto[OTHERS + 1, y]
+        if some_left:
+            return pmf[TO_REDUCED, q] * full
+        for g in range(reduced):
+            total += pmf[FIRST, g] * (1 - upto[BARGAIN, reduced - g])
+        return total * full + both_ends(p, y, reduced, FIRST, OTHERS, pmf, upto)
+    if some_left:
+        # where the full-price units are gone, who wanted one takes a reduced one
+        for extra in range(q + 1):
+            total += pmf[OTHERS, there + extra] * pmf[TO_REDUCED, q - extra]
+        return total + fussy_out * pmf[TO_REDUCED, q]
+    for g in range(reduced):
+        missing = reduced - g
+        chance = 1 - upto[OTHERS, there + missing] + fussy_out * (1 - upto[BARGAIN, missing])
+        for extra in range(missing):
+            chance += pmf[OTHERS, there + extra] * (1 - upto[BARGAIN, missing - extra])
+        total += pmf[FIRST, g] * chance
+    return total + all_gone(there, y, reduced, FIRST, OTHERS, pmf, upto)

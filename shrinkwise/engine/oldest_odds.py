@@ -1,4 +1,4 @@
-"""How many of a day's full-price sales oldest-first shoppers took, with reduced units there (numba).
+"""How many full-price units oldest-first shoppers took, with reduced units there (numba).
 
 Arrays in, arrays out; what the particle filter draws from where there are more kinds of shoppers.
 """
@@ -21,7 +21,7 @@ def oldest_odds(
     rates: Floats,
     shares: Floats,
     others: Floats,
-    switching: float,
+    to_reduced: float,
     bargains: Floats,
 ) -> Floats:
     """Chances of the number of a day's full-price sales that oldest-first shoppers took.
@@ -39,8 +39,9 @@ def oldest_odds(
         Oldest-first shares.
     others : array of float, shape (n_days,)
         Share of the ordinary shoppers who were not put off by old units.
-    switching : float
-        Share of switching shoppers.
+    to_reduced : float
+        Share of oldest-first and switching shoppers together, who take reduced units first: the
+        more of them are the former, the fewer the latter.
 
     Returns
     -------
@@ -48,13 +49,13 @@ def oldest_odds(
         Chance of fewer than 0, 1, 2, ... units.
     """
     upto = np.ones((len(shares), len(full), int(full.max()) + 2))
-    _fill_oldest(full, reduced, reduced_there, rates, shares, others, switching, bargains, upto)
+    _fill_oldest(full, reduced, reduced_there, rates, shares, others, to_reduced, bargains, upto)
     return upto
 
 
 @njit(cache=True, nogil=True)
 def _fill_oldest(  # type: ignore[no-untyped-def]
-    full, reduced, reduced_there, rates, shares, others, switching, bargains, upto
+    full, reduced, reduced_there, rates, shares, others, to_reduced, bargains, upto
 ):
     most = full.max() + reduced_there.max() + 1
     o_pmf, o_upto = np.empty(most + 1), np.empty(most + 2)
@@ -72,10 +73,11 @@ def _fill_oldest(  # type: ignore[no-untyped-def]
             if reduced[day] < there:
                 continue
             rest = max(others[day] - shares[i], 1e-6)
+            switching = min(max(to_reduced - shares[i], 0.0), rest)
             poisson(most, rates[day] * shares[i], o_pmf, o_upto)
             poisson(most, rates[day] * rest, r_pmf, r_upto)
             poisson(most, rates[day] * max(rest - switching, 1e-6), f_pmf, f_upto)
-            poisson(most, rates[day] * switching, s_pmf, s_upto)
+            poisson(most, rates[day] * max(switching, 1e-6), s_pmf, s_upto)
             poisson(most, bargains[day], b_pmf, b_upto)
             none = o_pmf[there] * r_pmf[p]
             for o in range(there):

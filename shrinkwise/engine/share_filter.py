@@ -14,10 +14,6 @@ from shrinkwise.engine.particles import binomial_cdf, bounds, dispose_early, dra
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-SLIP = 0.25
-"""How likely a log is for every unit that it lies off, where who takes the oldest is all but
-known: without it no particle would live through such days."""
-
 
 class Logged(NamedTuple):
     """What is known of the days, each of shape (n_days,) but the last, 0 or more [units].
@@ -109,9 +105,8 @@ def run(logged, disposals_known, shares, chances, impossible, below, oldest, fou
                     below[k] = oldest[share, day, k]
             else:
                 binomial_cdf(logged.sold[day], shares[share], below)
-            slip = SLIP if len(oldest) > 0 else 0.0
             explained = live_day(
-                logged, day, disposals_known, below, chances, impossible, slip, found, share
+                logged, day, disposals_known, below, chances, impossible, found, share
             )
             if disposals_known and day >= life:
                 found.log_likelihood[share] += np.log(explained)
@@ -120,7 +115,7 @@ def run(logged, disposals_known, shares, chances, impossible, below, oldest, fou
 
 @njit(cache=True, nogil=True)
 def live_day(  # type: ignore[no-untyped-def]
-    logged, day, disposals_known, below, chances, impossible, slip, found, share
+    logged, day, disposals_known, below, chances, impossible, found, share
 ):
     """One day and night of the particles of a share; returns the sum of their weights.
 
@@ -141,9 +136,6 @@ def live_day(  # type: ignore[no-untyped-def]
             low, high, possible = bounds(there, stock[p, life - 1], sold, thrown)
         span = below[high + 1] - below[low]
         start = drawn(below, low, high, below[low] + chances[day, p] * span)
-        if slip > 0 and disposals_known and not (possible and span > impossible):
-            start, span = nearest(below, low, high, sold, max(thrown - stock[p, life - 1], 0), slip)
-            possible = True
         if disposals_known and day >= life:
             weights[p] *= max(span, impossible) if possible else impossible
         total += weights[p]
@@ -164,19 +156,6 @@ def live_day(  # type: ignore[no-untyped-def]
         if life > 1 and disposals_known:
             stock[p, 1] += on_hand - carried
     return total
-
-
-@njit(cache=True, nogil=True)
-def nearest(below, low, high, sold, missing, slip):  # type: ignore[no-untyped-def]
-    """The likeliest shoppers nearest to those that the disposals ask for, and how likely a log is
-    that lies so many units off, or says that units left which were not there."""
-    if missing > 0:
-        return drawn(below, 0, sold, 0.5), slip**missing
-    if below[low] > 0.5:
-        start = drawn(below, 0, low, 1 - 1e-9)
-        return start, slip ** (low - start)
-    start = drawn(below, high, sold, 1e-9)
-    return start, slip ** (start - high)
 
 
 @njit(cache=True, nogil=True)

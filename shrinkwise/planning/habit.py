@@ -37,8 +37,9 @@ class Habit:
         Share of the units on hand that the store takes off its batch, 0 to 1.
     multiples : dict of int to array of float, shape (n_readings, n_levels)
         By weekday, the levels (batch plus credited stock) of the past weeks, back to where they
-        were others, as multiples of the demand that was expected until the next bake. There is one reading where the
-        bakes are known, and one for each reconstruction of them where they are not.
+        were others, as multiples of the demand that was expected until the next bake. There is one
+        reading where the bakes are known, and one for each reconstruction of them where they are
+        not.
     inferred : bool
         The bakes are not logged. Where they do not follow from sales and disposals either, a
         top-up that leaves as much unsold as was logged stands in for the habit.
@@ -145,7 +146,7 @@ def _unlogged(ledger: LineLedger, futures: Futures, n_readings: int) -> Habit:
     levels = np.minimum(tried, largest_level(line.shelf_life_days, line.batch_step))
     levels = np.where(baking[:, None], levels, NO_BAKE).astype(np.int16)
     policy = Policy(levels, np.ones(len(levels)), line.batch_step, line.units_per_pan)
-    shelf = Shelf(line.shelf_life_days, line.reduce_on_day)
+    shelf = Shelf(line.shelf_life_days, line.reduce_on_day, futures.fussy_until_day)
     flows = simulate(futures.streams, policy, shelf, futures.days)
     left, logged = _left_unsold(flows, ledger)
     sold = flows.sold_by_age.sum(axis=1)

@@ -166,7 +166,7 @@ def played(
     return simulate(
         futures.streams,
         policy,
-        shelf_of(line),
+        shelf_of(line, futures),
         futures.days,
         opening_by_age,
         after_count=futures.after_count,
@@ -174,9 +174,9 @@ def played(
     )
 
 
-def shelf_of(line: Line) -> Shelf:
+def shelf_of(line: Line, futures: Futures) -> Shelf:
     """The shelf as the engine sees it."""
-    return Shelf(line.shelf_life_days, line.reduce_on_day)
+    return Shelf(line.shelf_life_days, line.reduce_on_day, futures.fussy_until_day)
 
 
 def standard_error(difference: Floats) -> float:

@@ -52,13 +52,17 @@ class KindDays:
     alpha: float
 
     @classmethod
-    def of(cls, ledger: LineLedger, demand: DemandModel, oldest_first_share: float) -> "KindDays":
+    def of(
+        cls, ledger: LineLedger, demand: DemandModel, early_by_age: Ints, oldest_first_share: float
+    ) -> "KindDays":
         """The days of a line with known bakes.
 
         Parameters
         ----------
         ledger : LineLedger
         demand : DemandModel
+        early_by_age : array of int, shape (n_days of the ledger, life)
+            As `shrinkwise.shelf.dated` has it.
         oldest_first_share : float
             By which the stock is split by age.
         """
@@ -66,7 +70,7 @@ class KindDays:
         first = max(0, n_days - MOST_DAYS)
         part = slice(first, None)
         sold = np.maximum(ledger.sold, 0)
-        there = ledger.on_hand_open + ledger.baked - ledger.disposed_early
+        there = ledger.on_hand_open + ledger.baked - ledger.disposed_early - early_by_age[:, -1]
         expected = np.zeros(n_days)
         expected[part] = demand.expected(name, ledger.dates[first:])
         reduced_sold = np.maximum(ledger.sold_reduced, 0)
@@ -78,7 +82,7 @@ class KindDays:
             sold=sold[part],
             sold_reduced=np.minimum(reduced_sold, sold)[part],
             there=np.maximum(there, 0)[part],
-            reduced_there=_reduced_there(ledger)[part],
+            reduced_there=_reduced_there(ledger, early_by_age)[part],
             expected=expected[part],
             by_age=_split_by_age(ledger, oldest_first_share)[part],
             alpha=float(np.exp(demand.lines[name].params[-1])),
@@ -103,7 +107,7 @@ class KindDays:
         return np.round(self.by_age[:, :until_day].sum(axis=1)).astype(np.int64)
 
 
-def _reduced_there(ledger: LineLedger) -> Ints:
+def _reduced_there(ledger: LineLedger, early_by_age: Ints) -> Ints:
     """Units at the reduced price each morning: labelled, and neither sold nor disposed of since.
 
     None of them outlives its shelf life, or is more than was on the shelf after the night.
@@ -111,11 +115,14 @@ def _reduced_there(ledger: LineLedger) -> Ints:
     line = ledger.line
     reduced, left = np.zeros(len(ledger.sold), np.int64), 0
     more_days = line.shelf_life_days - (line.reduce_on_day or line.shelf_life_days)
+    # a single broken unit, taken for one that nobody wanted, would tell of no bargain shoppers
+    broken = early_by_age[:, (line.reduce_on_day or line.shelf_life_days) - 1 :].sum(axis=1)
+    thrown = ledger.disposed_last_day - early_by_age[:, -1]
     for day in range(len(reduced)):
-        reduced[day] = left + ledger.labelled[day]
-        gone = ledger.sold_reduced[day] + ledger.disposed_last_day[day]
+        reduced[day] = max(left + ledger.labelled[day] - broken[day], 0)
         recent = ledger.labelled[max(0, day - more_days + 1) : day + 1].sum() if more_days else 0
-        left = max(min(reduced[day] - gone, recent, ledger.on_hand_close[day]), 0)
+        left = reduced[day] - ledger.sold_reduced[day] - thrown[day]
+        left = max(min(left, recent, ledger.on_hand_close[day]), 0)
     return reduced
 
 

@@ -1,162 +1,86 @@
 """The kinds of one line's shoppers, learned from its logs."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
-
-import numpy as np
-from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
-from shrinkwise.shelf.bargains import BargainDays
 from shrinkwise.shelf.dated import early_by_age, labelled_by_age
-from shrinkwise.shelf.fussy import FussyDays, fussy_posterior
 from shrinkwise.shelf.kind_days import KindDays
-from shrinkwise.shelf.kind_grid import GridPosterior
+from shrinkwise.shelf.kind_likelihood import Guess, KindLikelihood
+from shrinkwise.shelf.kind_posterior import (
+    FUSSY,
+    OLDEST,
+    STEPS,
+    SWITCHING,
+    UPLIFT,
+    KindDraws,
+    kind_draws,
+)
 from shrinkwise.shelf.kind_share import Mix, share_among_kinds
-from shrinkwise.shelf.kinds import Estimate, LineKinds
-from shrinkwise.shelf.share import GRID, SharePosterior
-
-Floats = NDArray[np.float64]
+from shrinkwise.shelf.share import SharePosterior, no_evidence
 
 FIT_SEED = 20_003
 
-SUSPICIOUS = 2.0
-"""Standard errors from which a closer look is taken."""
+FEWEST_DAYS = 20
+"""Days with reduced units on the shelf, and days without, below which nothing is told of who
+comes for them; a third of the days without that are asked for to tell of fussy shoppers."""
 
-CLEAR = 4.5
-"""Log likelihood by which a kind must explain the logs better than its absence: three standard
-errors. A kind that is not there is then taken for one on one line in some hundreds."""
+SUSPICIOUS = 3.0
+"""Gain in log likelihood by some other kind from which a closer look is taken."""
 
-CLEAR_ERRORS = 3.0
-ROUNDS = 2
-"""Times that the oldest-first share and the other kinds are told in turn."""
+FIRST_STEPS = 800
+"""Draws before the disposals are asked beside the kinds; they need tell but the middle."""
 
-DRAWS = 4000
-NOT_SEEN = "the logs show no sign of them"
-NOT_CLEAR = "the logs do not tell them from chance"
+FAINT = {FUSSY: 0.03, SWITCHING: 0.03, UPLIFT: 0.05}
+DOUBT = 0.02
+"""A kind is told from chance where it is more than faint, but for this probability."""
+
+QUANTILES = (0.1, 0.5, 0.9)
 
 
 @dataclass(frozen=True)
 class KindEvidence:
-    """What the kinds of one line are told from.
+    """What the logs of one line say of its shoppers.
 
     Attributes
     ----------
-    days : KindDays
-    alone : SharePosterior
-        The oldest-first share, were there no other kinds.
+    likelihood : KindLikelihood
+        Of the sales.
+    limits : range
+        Limit days of fussy shoppers that are possible.
     share : SharePosterior
-        The same beside the kinds.
-    of_fussy, of_reduced : GridPosterior or None
-        None where nothing can be told, or was suspected.
+        The oldest-first share by the disposals, beside the kinds.
+    draws : KindDraws or None
+        None where no other kind is suspected, or can be told.
     reason_fussy, reason_reduced : str or None
-        Why there is none.
-    suspected_fussy, suspected_reduced : bool
+        Why fussy shoppers, and those for reduced units, cannot be told.
     """
 
-    days: KindDays
-    alone: SharePosterior
+    likelihood: KindLikelihood
+    limits: range
     share: SharePosterior
-    of_fussy: GridPosterior | None
-    of_reduced: GridPosterior | None
+    draws: KindDraws | None
     reason_fussy: str | None
     reason_reduced: str | None
-    suspected_fussy: bool
-    suspected_reduced: bool
 
     @property
-    def fussy_clear(self) -> bool:
-        """The logs tell fussy shoppers from chance."""
-        one = self.of_fussy
-        if one is None or not self.suspected_fussy:
-            return False
-        return one.best() - one.best(one.values[:, 0] == 0) > CLEAR
+    def free(self) -> tuple[bool, bool, bool]:
+        """Whether fussy, switching and bargain shoppers can be told."""
+        reduced = self.reason_reduced is None
+        return self.reason_fussy is None, reduced, reduced
 
-    @property
-    def bargain_clear(self) -> bool:
-        """The logs tell bargain shoppers from chance."""
-        one = self.of_reduced
-        if one is None or not self.suspected_reduced:
-            return False
-        least = one.values[:, 1].min()
-        return bool(least > 0 or one.best() - one.best(one.values[:, 1] == 0) > CLEAR)
+    def is_clear(self, kind: int) -> bool:
+        """The logs tell a kind from chance."""
+        told = self.draws is not None and self.free[kind - FUSSY]
+        return told and self.draws.quantile(kind, DOUBT) > FAINT[kind]  # type: ignore[union-attr]
 
-    @property
-    def switching_clear(self) -> bool:
-        """The logs tell switching shoppers from chance."""
-        one = self.of_reduced
-        if one is None or not self.suspected_reduced or not self._share_told:
-            return False
-        spread = np.hypot(one.sd(0), _sd(self.share))
-        return bool(one.mean(0) - self.share.mean > CLEAR_ERRORS * spread)
-
-    @property
-    def _share_told(self) -> bool:
-        """With all but the first day reduced, nothing tells the oldest-first share apart."""
-        line = self.days.ledger.line
-        return line.reduce_on_day is not None and line.reduce_on_day > 2
-
-    @property
-    def until_day(self) -> int | None:
-        """The likeliest limit day of fussy shoppers."""
-        one = self.of_fussy
-        if one is None:
-            return None
-        limits = np.unique(one.values[:, 1])
-        weights = [one.weights[one.values[:, 1] == limit].sum() for limit in limits]
-        return int(limits[int(np.argmax(weights))])
-
-    def kinds(
-        self, fussy: bool, bargain: bool, switching: bool, pooled: tuple[bool, bool] = (False, False)
-    ) -> LineKinds:
-        """The kinds, those in the futures that are named.
-
-        Parameters
-        ----------
-        fussy, bargain, switching : bool
-            Whether each plays.
-        pooled : tuple of bool
-            Whether other lines stand beside the line's own logs on fussy and bargain shoppers.
-        """
-        line = self.days.ledger.line
-        price = line.reduced_price
-        return LineKinds(
-            fussy=_estimate(self.of_fussy, 0, self.reason_fussy, fussy, pooled[0]),
-            bargain=_estimate(self.of_reduced, 1, self.reason_reduced, bargain, pooled[1]),
-            switching=self._switching(switching),
-            until_day=self.until_day,
-            depth=None if price is None else 1 - price / line.price,
-            share=self.share if fussy or bargain or switching else None,
-            of_fussy=self.of_fussy,
-            of_reduced=self.of_reduced,
+    def with_only(self, plays: tuple[bool, bool, bool], steps: int = STEPS) -> KindDraws:
+        """Draws, were fussy, switching or bargain shoppers who do not play not there."""
+        return kind_draws(
+            self.likelihood, self.share, _middle(self), plays, self.limits, FIT_SEED, steps
         )
-
-    def _switching(self, plays: bool) -> Estimate:
-        one = self.of_reduced
-        if one is None:
-            return Estimate.silent(self.reason_reduced or NOT_SEEN)
-        if not self._share_told:
-            return Estimate.silent(
-                "units are reduced from their second day on, so that who takes the oldest anyway "
-                "cannot be told from who switches"
-            )
-        rng = np.random.default_rng(FIT_SEED)
-        drawn = one.values[one.picked(DRAWS, rng), 0] - self.share.draws(DRAWS, rng)
-        mean, (low, high) = drawn.clip(0).mean(), np.quantile(drawn.clip(0), (0.05, 0.95))
-        return Estimate(float(mean), float(low), float(high), None if plays else NOT_CLEAR)
-
-
-def _estimate(
-    one: GridPosterior | None, part: int, reason: str | None, plays: bool, pooled: bool
-) -> Estimate:
-    if one is None:
-        return Estimate.silent(reason or NOT_SEEN)
-    return Estimate(one.mean(part), *one.interval(part), None if plays else NOT_CLEAR, pooled)
-
-
-def _sd(share: SharePosterior) -> float:
-    return float(np.sqrt(share.weights @ (GRID - share.mean) ** 2))
 
 
 def kind_evidence(
@@ -164,8 +88,7 @@ def kind_evidence(
     ledger: LineLedger,
     demand: DemandModel,
     alone: SharePosterior,
-    close_fussy: bool,
-    close_reduced: bool,
+    close: bool = False,
 ) -> KindEvidence:
     """What a line's logs say of the kinds of its shoppers.
 
@@ -176,90 +99,105 @@ def kind_evidence(
         With known bakes.
     demand : DemandModel
     alone : SharePosterior
-        Told from its disposals.
-    close_fussy, close_reduced : bool
-        Take the closer look, which takes a while, also where nothing is suspected.
+        The oldest-first share told from its disposals, were there no other kinds.
+    close : bool
+        Take the closer look, which takes seconds, also where nothing is suspected.
     """
-    days = KindDays.of(ledger, demand, alone.mean)
-    young, reduced = FussyDays.of(days), BargainDays(days, days.expected)
-    silent_fussy, silent_reduced = _silent_fussy(young), _silent_reduced(records, reduced)
-    suspected_fussy = silent_fussy is None and young.suspicion(alone.mean) > SUSPICIOUS
-    suspected_reduced = (
-        silent_reduced is None and reduced.suspicion(alone.mean, _sd(alone)) > SUSPICIOUS
-    )
+    line = ledger.line
+    early = early_by_age(records, ledger)
+    days = KindDays.of(ledger, demand, early, alone.mean)
+    reason_reduced = _silent_reduced(records, days)
+    # beside switching shoppers, what was disposed of is first read without a say on the share
+    share = alone if reason_reduced else no_evidence(alone.stock)
     found = KindEvidence(
-        days=days,
-        alone=alone,
-        share=alone,
-        of_fussy=None,
-        of_reduced=None,
-        reason_fussy=silent_fussy,
-        reason_reduced=silent_reduced,
-        suspected_fussy=suspected_fussy,
-        suspected_reduced=suspected_reduced,
+        likelihood=KindLikelihood(days, days.is_told),
+        # who would take no reduced unit at all is the fussiest about age that can be told there
+        limits=range(1, line.reduce_on_day or line.shelf_life_days),
+        share=share,
+        draws=None,
+        reason_fussy=_silent_fussy(days),
+        reason_reduced=reason_reduced,
     )
-    return closer(
-        records,
-        found,
-        demand,
-        silent_fussy is None and (close_fussy or suspected_fussy),
-        silent_reduced is None and (close_reduced or suspected_reduced),
-    )
+    if not any(found.free) or not (close or suspicion(found, alone) > SUSPICIOUS):
+        return replace(found, share=alone)
+    labelled = labelled_by_age(records, ledger)
+    found = replace(found, draws=found.with_only(found.free, FIRST_STEPS))
+    assert found.draws is not None
+    # the disposals say something else of the oldest-first share beside these kinds
+    mix = _mix(days, found.draws)
+    share = share_among_kinds(days, mix, early, labelled, alone.stock, FIT_SEED)
+    days = KindDays.of(ledger, demand, early, share.mean)
+    found = replace(found, share=share, likelihood=KindLikelihood(days, days.is_told))
+    return replace(found, draws=found.with_only(found.free))
 
 
-def closer(
-    records: Records, found: KindEvidence, demand: DemandModel, fussy: bool, reduced: bool
-) -> KindEvidence:
-    """The same after a closer look at fussy shoppers, and at those for reduced units."""
-    if not fussy and not reduced:
-        return found
-    ledger, days = found.days.ledger, found.days
-    early, labelled = early_by_age(records, ledger), labelled_by_age(records, ledger)
-    for _ in range(ROUNDS):
-        oldest = found.share.mean
-        if fussy:
-            found = replace(found, of_fussy=fussy_posterior(FussyDays.of(days), oldest))
-        put_off, factor = np.zeros(len(days.sold)), np.ones(7)
-        if found.of_fussy is not None and found.until_day is not None and found.fussy_clear:
-            short = days.short_of_young(found.until_day, oldest)
-            put_off = np.minimum(found.of_fussy.mean(0), 1 - oldest) * short
-            factor = found.of_fussy.weights @ found.of_fussy.factor
-        wanted = days.expected * factor[days.weekday]
-        switching = uplift = 0.0
-        if reduced:
-            of_reduced = BargainDays(days, wanted * (1 - put_off)).posterior()
-            found = replace(found, of_reduced=of_reduced)
-            switching, uplift = max(of_reduced.mean(0) - oldest, 0.0), of_reduced.mean(1)
-            wanted = wanted * (of_reduced.weights @ of_reduced.factor)[days.weekday]
-        if not reduced and not found.fussy_clear:
-            break
-        mix = Mix(put_off, wanted, switching, uplift)
-        share = share_among_kinds(days, mix, early, labelled, found.alone.stock, FIT_SEED)
-        found = replace(found, share=share)
-        days = KindDays.of(ledger, demand, share.mean)
-    return replace(found, days=days)
+def suspicion(found: KindEvidence, alone: SharePosterior) -> float:
+    """Gain in log likelihood by the best of some guesses with other kinds, over those without,
+    which stand at three quantiles of the share told `alone`."""
+    without = (Guess(alone.interval(at, at)[0]) for at in QUANTILES)
+    oldest, rest = alone.mean, 1 - alone.mean
+    guesses = [
+        Guess(oldest, fussy=share * rest, until_day=until)
+        for until in found.limits
+        for share in (0.15, 0.4)
+        if found.free[0]
+    ]
+    if found.free[1]:
+        guesses += [
+            Guess(oldest, switching=share * rest, uplift=uplift)
+            for share, uplift in ((0.2, 0.0), (0.0, 0.2), (0.2, 0.6), (0.0, 0.6))
+        ]
+
+    def best(of: Iterable[Guess]) -> float:
+        return max(found.likelihood.of(guess)[0] for guess in of)
+
+    return best(guesses) - best(without)
 
 
-def _silent_fussy(young: FussyDays) -> str | None:
-    if young.days.ledger.line.shelf_life_days == 1:
+def _middle(found: KindEvidence) -> Guess:
+    oldest, draws = found.share.mean, found.draws
+    if draws is None:
+        rest = 1 - oldest
+        return Guess(oldest, 0.15 * rest, 0.1 * rest, 0.3, found.limits[-1])
+    fussy = min(draws.mean(FUSSY), 0.9 * (1 - oldest))
+    switching = draws.mean(OLDEST) + draws.mean(SWITCHING) - oldest
+    switching = min(max(switching, 0.0), 0.9 * (1 - oldest - fussy))
+    return Guess(oldest, fussy, switching, draws.mean(UPLIFT), draws.limit_day())
+
+
+def _mix(days: KindDays, draws: KindDraws) -> Mix:
+    until, fussy = draws.limit_day(), draws.mean(FUSSY)
+    put_off = fussy * days.short_of_young(until, draws.mean(OLDEST))
+    wanted = days.expected * (draws.weights @ draws.factor)[days.weekday]
+    to_reduced = draws.mean(OLDEST) + draws.mean(SWITCHING)
+    return Mix(put_off, wanted, to_reduced, draws.mean(UPLIFT))
+
+
+def _silent_fussy(days: KindDays) -> str | None:
+    line = days.ledger.line
+    if line.shelf_life_days == 1:
         return "all units of a life of one day are equally fresh"
-    if not young.enough:
-        return f"only {int(young.kept.sum())} days without reduced units on the shelf tell of them"
+    if line.reduce_on_day == 1:
+        return "all of its units are reduced"
+    n = int((days.usable if days.is_told else days.usable & (days.reduced_there == 0)).sum())
+    if n < 3 * FEWEST_DAYS:
+        return f"only {n} days tell of them"
     return None
 
 
-def _silent_reduced(records: Records, reduced: BargainDays) -> str | None:
-    line = reduced.days.ledger.line
+def _silent_reduced(records: Records, days: KindDays) -> str | None:
+    line = days.ledger.line
     if line.reduce_on_day is None:
         return "the line is never reduced"
-    if records.markdowns.is_empty():
-        return "there is no markdown log"
-    if not reduced.days.is_told:
-        return "the sales do not tell which units were reduced"
     if line.reduce_on_day == 1:
         return "all of its units are reduced"
-    if not reduced.enough:
-        with_reduced, without = int(reduced.with_reduced.sum()), int(reduced.without.sum())
+    if records.markdowns.is_empty():
+        return "there is no markdown log"
+    if not days.is_told:
+        return "the sales do not tell which units were reduced"
+    with_reduced = int((days.usable & (days.reduced_there > 0)).sum())
+    without = int((days.usable & (days.reduced_there == 0)).sum())
+    if min(with_reduced, without) < FEWEST_DAYS:
         return (
             f"{with_reduced} days with reduced units on the shelf and {without} without are too few"
         )

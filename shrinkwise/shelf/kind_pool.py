@@ -1,36 +1,33 @@
 """The kinds of every line's shoppers, those of thin lines held to their category."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
-from shrinkwise.progress import Progress, no_progress, on_all_cores
+from shrinkwise.progress import no_progress, on_all_cores
 from shrinkwise.records.tables import Records
-from shrinkwise.shelf.kind_fit import KindEvidence, closer, kind_evidence
-from shrinkwise.shelf.kind_grid import GridPosterior
+from shrinkwise.shelf.kind_fit import KindEvidence, kind_evidence
+from shrinkwise.shelf.kind_posterior import FUSSY, SWITCHING, UPLIFT, KindDraws
 from shrinkwise.shelf.kinds import Estimate, LineKinds
 from shrinkwise.shelf.share import SharePosterior
 
 Floats = NDArray[np.float64]
 
-THIN_SHARE, THIN_UPLIFT = 0.08, 0.15
-"""Standard deviations of a line's own fussy share and uplift above which its logs are thin."""
+THIN = {FUSSY: 0.08, UPLIFT: 0.15}
+"""Standard deviation of a line's own share or uplift above which its logs are thin."""
 
 FEWEST_OTHERS = 2
 LEAST_SPREAD = 0.3
 """Spread of a share or uplift between the lines of a category, at least, as a share of it."""
 
+NOT_SEEN = "the logs show no sign of them"
+NOT_CLEAR = "the logs do not tell them from chance"
+
 
 def fit_kinds(
-    records: Records,
-    demand: DemandModel,
-    shares: Mapping[str, SharePosterior],
-    cannot_tell: Mapping[str, str],
-    close: bool = False,
-    progress: Progress = no_progress,
+    records: Records, demand: DemandModel, shares: Mapping[str, SharePosterior]
 ) -> dict[str, LineKinds]:
     """Learn the kinds of every line's shoppers.
 
@@ -42,86 +39,103 @@ def fit_kinds(
     records : Records
     demand : DemandModel
     shares : mapping of str to SharePosterior
-        Oldest-first shares, were there no other kinds.
-    cannot_tell : mapping of str to str
-        Lines whose logs do not tell these, with the reason.
-    close : bool
-        Tell an interval also where nothing is suspected, which takes a while and changes nothing
-        of what is in the futures.
-    progress : callable, optional
-        Called once for each line that is done.
+        Oldest-first shares of the lines whose disposals tell them, were there no other kinds.
 
     Returns
     -------
     dict of str to LineKinds
-        Of every line with a demand.
+        Of these lines.
     """
-    names = [name for name in demand.lines if name not in cannot_tell]
-    found = dict(
-        zip(
-            names,
-            on_all_cores(
-                lambda name: kind_evidence(
-                    records, demand.ledgers[name], demand, shares[name], close, close
-                ),
-                names,
-                progress,
-            ),
-            strict=True,
-        )
-    )
+    names = list(shares)
+
+    def evidence(name: str) -> KindEvidence:
+        return kind_evidence(records, demand.ledgers[name], demand, shares[name])
+
+    found = dict(zip(names, on_all_cores(evidence, names, no_progress), strict=True))
     category = {name: records.profile.line(name).category for name in names}
-    kinds = {}
-    for name in demand.lines:
-        if name in cannot_tell:
-            silent = Estimate.silent(cannot_tell[name])
-            kinds[name] = LineKinds(silent, silent, silent)
-            continue
+
+    def pooled(name: str) -> LineKinds:
         beside = [found[one] for one in names if category[one] == category[name] and one != name]
-        kinds[name] = _pooled(records, demand, found[name], beside)
-    return kinds
+        others = {kind: [one for one in beside if one.is_clear(kind)] for kind in (FUSSY, UPLIFT)}
+        told = {kind: of for kind, of in others.items() if len(of) >= FEWEST_OTHERS}
+        own = found[name]
+        if own.draws is None and any(own.free[kind - FUSSY] for kind in told):
+            own = kind_evidence(records, demand.ledgers[name], demand, shares[name], close=True)
+        return line_kinds(own, told)
+
+    return dict(zip(names, on_all_cores(pooled, names, no_progress), strict=True))
 
 
-def _pooled(
-    records: Records, demand: DemandModel, own: KindEvidence, beside: list[KindEvidence]
-) -> LineKinds:
-    fussy = [one for one in beside if one.fussy_clear]
-    bargain = [one for one in beside if one.bargain_clear]
-    by_fussy, by_bargain = len(fussy) >= FEWEST_OTHERS, len(bargain) >= FEWEST_OTHERS
-    own = closer(
-        records,
-        own,
-        demand,
-        by_fussy and own.reason_fussy is None and own.of_fussy is None,
-        by_bargain and own.reason_reduced is None and own.of_reduced is None,
+def line_kinds(own: KindEvidence, beside: Mapping[int, list[KindEvidence]]) -> LineKinds:
+    """The kinds of a line by its own evidence and that of others of its category.
+
+    Parameters
+    ----------
+    own : KindEvidence
+    beside : mapping of int to list of KindEvidence
+        By kind, other lines whose logs tell it.
+    """
+    reasons = {
+        FUSSY: own.reason_fussy,
+        SWITCHING: own.reason_reduced,
+        UPLIFT: own.reason_reduced,
+    }
+    if own.draws is None:
+        silent = [Estimate.silent(reason or NOT_SEEN) for reason in reasons.values()]
+        return LineKinds(silent[0], silent[1], silent[2])
+    draws = own.draws
+    priors = {
+        kind: _prior([_told(one, kind) for one in of], _scale(own, kind))
+        for kind, of in beside.items()
+        if own.free[kind - FUSSY] and draws.sd(kind) > THIN[kind]
+    }
+
+    def held(draws: KindDraws) -> KindDraws:
+        for kind, (mean, sd) in priors.items():
+            draws = draws.held_to(kind, mean, sd)
+        return draws
+
+    draws = held(draws)
+    plays = {kind: own.is_clear(kind) or kind in priors for kind in reasons}
+    fussy, switching, bargain = (
+        _estimate(draws, kind, reason, plays[kind], kind in priors)
+        for kind, reason in reasons.items()
     )
-    plays_fussy, plays_bargain = own.fussy_clear, own.bargain_clear
-    pooled_fussy = pooled_bargain = False
-    if by_fussy and own.of_fussy is not None and own.of_fussy.sd(0) > THIN_SHARE:
-        prior = _prior([(one.of_fussy, 0, 1.0) for one in fussy])
-        own = replace(own, of_fussy=_held(own.of_fussy, 0, *prior))
-        plays_fussy = pooled_fussy = True
-    if by_bargain and own.of_reduced is not None and own.of_reduced.sd(1) > THIN_UPLIFT:
-        # bargain shoppers are taken to grow with the depth of the reduction
-        prior = _prior([(one.of_reduced, 1, _depth(one)) for one in bargain])
-        scaled = prior[0] * _depth(own), prior[1] * _depth(own)
-        own = replace(own, of_reduced=_held(own.of_reduced, 1, *scaled))
-        plays_bargain = pooled_bargain = True
-    return own.kinds(
-        plays_fussy, plays_bargain, own.switching_clear, (pooled_fussy, pooled_bargain)
-    )
+    until = draws.limit_day() if reasons[FUSSY] is None else None
+    free = plays[FUSSY], plays[SWITCHING], plays[UPLIFT]
+    if not any(free):
+        return LineKinds(fussy, switching, bargain, until)
+    if free != own.free:
+        draws = held(own.with_only(free))
+    return LineKinds(fussy, switching, bargain, until, draws.share(own.share), draws)
 
 
-def _depth(one: KindEvidence) -> float:
-    line = one.days.ledger.line
-    return 1 - (line.reduced_price or 0.0) / line.price
+def _estimate(
+    draws: KindDraws, kind: int, reason: str | None, plays: bool, pooled: bool
+) -> Estimate:
+    if reason is not None:
+        return Estimate.silent(reason)
+    low, high = draws.quantile(kind, 0.05), draws.quantile(kind, 0.95)
+    return Estimate(draws.mean(kind), low, high, None if plays else NOT_CLEAR, pooled)
 
 
-def _prior(of_lines: list[tuple[GridPosterior | None, int, float]]) -> tuple[float, float]:
+def _scale(one: KindEvidence, kind: int) -> float:
+    """Bargain shoppers are taken to grow with the depth of the reduction, as a share of the
+    price."""
+    line = one.likelihood.days.ledger.line
+    return 1 - line.reduced_price / line.price if kind == UPLIFT and line.reduced_price else 1.0
+
+
+def _told(one: KindEvidence, kind: int) -> tuple[float, float]:
+    assert one.draws is not None
+    by = _scale(one, kind)
+    return one.draws.mean(kind) / by, one.draws.sd(kind) / by
+
+
+def _prior(told: list[tuple[float, float]], scale: float) -> tuple[float, float]:
     """Mean and standard deviation of a line of the category (random effects by the method of
     moments; R. DerSimonian, N. Laird, Controlled Clinical Trials 7(3), 1986,
     doi 10.1016/0197-2456(86)90046-2)."""
-    told = [(one.mean(part) / by, one.sd(part) / by) for one, part, by in of_lines if one]
     mean, sd = np.array(told).T
     weight = 1 / np.maximum(sd, 1e-3) ** 2
     middle = (weight @ mean) / weight.sum()
@@ -130,9 +144,4 @@ def _prior(of_lines: list[tuple[GridPosterior | None, int, float]]) -> tuple[flo
     spread = max(np.sqrt(between), LEAST_SPREAD * middle)
     weight = 1 / (np.maximum(sd, 1e-3) ** 2 + spread**2)
     middle = (weight @ mean) / weight.sum()
-    return float(middle), float(np.hypot(spread, 1 / np.sqrt(weight.sum())))
-
-
-def _held(own: GridPosterior, part: int, mean: float, sd: float) -> GridPosterior:
-    log_prior = -0.5 * ((own.values[:, part] - mean) / sd) ** 2
-    return GridPosterior(own.values, own.log_likelihood, log_prior, own.factor)
+    return float(scale * middle), float(scale * np.hypot(spread, 1 / np.sqrt(weight.sum())))

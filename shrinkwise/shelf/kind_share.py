@@ -24,14 +24,15 @@ class Mix:
         Share of the ordinary shoppers who went without a fresh unit.
     demand : array of float, shape (n_days,)
         Of ordinary shoppers, those put off included [units per day].
-    switching : float
+    to_reduced : float
+        Share of oldest-first and switching shoppers together.
     uplift : float
         Bargain shoppers as a multiple of the demand.
     """
 
     put_off: Floats
     demand: Floats
-    switching: float
+    to_reduced: float
     uplift: float
 
 
@@ -80,7 +81,7 @@ def share_among_kinds(
             rates,
             shares,
             1 - mix.put_off[:n],
-            mix.switching,
+            mix.to_reduced,
             mix.uplift * mix.demand[:n],
         )
 
@@ -115,18 +116,15 @@ def _at_full_price(days: KindDays, early_by_age: Ints, labelled_by_age: Ints) ->
         back = age - reduce_age + 1
         left[:-back] += dated[back:, age]
     early = early_by_age[part, :reduce_age]
-    early_reduced = early_by_age[part, reduce_age:-1].sum(axis=1)
-    reduced_close = days.reduced_there - days.sold_reduced - ledger.disposed_last_day[part]
-    close = ledger.on_hand_close[part] - np.maximum(reduced_close - early_reduced, 0) - left
-    last_day = ledger.line.reduce_on_day == ledger.line.shelf_life_days
-    if last_day:
-        close = ledger.on_hand_close[part] - left
+    thrown = ledger.disposed_last_day[part] - early_by_age[part, -1]
+    reduced_close = np.maximum(days.reduced_there - days.sold_reduced - thrown, 0)
     counted = {
         "baked": ledger.baked[part],
         "sold": days.sold - days.sold_reduced,
-        "disposed_last_day": left,
-        "disposed_early": early.sum(axis=1),
-        "on_hand_close": np.maximum(close, 0),
+        # the units of a mishap on the last day stand among those that left on it
+        "disposed_last_day": left + early[:, -1],
+        "disposed_early": early[:, :-1].sum(axis=1),
+        "on_hand_close": np.maximum(ledger.on_hand_close[part] - reduced_close - left, 0),
     }
     line = ledger.line.model_copy(
         update={"shelf_life_days": reduce_age, "reduce_on_day": None, "reduced_price": None}

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.shelf.kind_grid import GridPosterior
+from shrinkwise.shelf.kind_posterior import FUSSY, OLDEST, SWITCHING, UPLIFT, KindDraws
 from shrinkwise.shelf.share import SharePosterior
 
 Floats = NDArray[np.float64]
@@ -55,15 +55,15 @@ class DrawnKinds:
     factor : array of float, shape (7, n_paths)
         Ordinary demand over the fitted one by weekday: the fit took the sales of all kinds for
         demand, and what fussy shoppers did not buy for none.
-    until_day : int or None
-        Last day on shelf on which fussy shoppers take a unit; None without them.
+    until_day : int
+        Last day on shelf on which fussy shoppers take a unit.
     """
 
     fussy: Floats
     switching: Floats
     uplift: Floats
     factor: Floats
-    until_day: int | None
+    until_day: int
 
 
 @dataclass(frozen=True)
@@ -78,55 +78,47 @@ class LineKinds:
     until_day : int or None
         The likeliest last day on shelf on which fussy shoppers take a unit; None where nothing
         can be told.
-    depth : float or None
-        The present reduction as a share of the price; None for a line that is never reduced.
     share : SharePosterior or None
         The oldest-first share beside the kinds that play; None where none does.
-    of_fussy, of_reduced : GridPosterior or None
-        What the draws are from: share and limit day; share that takes reduced units first, and
-        uplift.
+    draws : KindDraws or None
+        Of the kinds that play.
     """
 
     fussy: Estimate
     switching: Estimate
     bargain: Estimate
     until_day: int | None = None
-    depth: float | None = None
     share: SharePosterior | None = None
-    of_fussy: GridPosterior | None = None
-    of_reduced: GridPosterior | None = None
+    draws: KindDraws | None = None
 
-    @property
-    def play(self) -> bool:
-        """Any of the kinds is in the futures."""
-        return any(one.plays for one in (self.fussy, self.switching, self.bargain))
+    @classmethod
+    def silent(cls, reason: str) -> "LineKinds":
+        """Nothing can be told of any."""
+        silent = Estimate.silent(reason)
+        return cls(silent, silent, silent)
 
-    def draws(self, shares: Floats, rng: np.random.Generator) -> DrawnKinds:
-        """Kinds for each path, beside its oldest-first share.
+    def drawn(self, shares: Floats, rng: np.random.Generator) -> DrawnKinds | None:
+        """Kinds for each path, beside its oldest-first share; None where none plays.
 
         Parameters
         ----------
         shares : array of float, shape (n_paths,)
+            Drawn from `share`.
         rng : numpy.random.Generator
         """
-        n, rest = len(shares), np.maximum(1 - shares, 1e-6)
-        fussy, switching, uplift = np.zeros((3, n))
-        factor = np.ones((7, n))
-        if self.fussy.plays and self.of_fussy is not None:
-            one = self.of_fussy.where(self.of_fussy.values[:, 1] == self.until_day)
-            cell = one.picked(n, rng)
-            fussy = one.values[cell, 0]
-            factor = factor * one.factor[cell].T
-        if (self.switching.plays or self.bargain.plays) and self.of_reduced is not None:
-            one = self.of_reduced
-            if not self.bargain.plays:
-                one = one.where(one.values[:, 1] == one.values[:, 1].min())
-            cell = one.picked(n, rng)
-            if self.switching.plays:
-                switching = np.maximum(one.values[cell, 0] - shares, 0.0)
-            if self.bargain.plays:
-                uplift = one.values[cell, 1]
-            factor = factor * one.factor[cell].T
-        of_rest = np.minimum(fussy / rest, 1.0)
-        until = self.until_day if self.fussy.plays else None
-        return DrawnKinds(of_rest, np.minimum(switching / rest, 1 - of_rest), uplift, factor, until)
+        draws = self.draws
+        if draws is None:
+            return None
+        weights = draws.weights
+        if self.fussy.plays:
+            weights = np.where(draws.until_day == draws.limit_day(), weights, 0)
+        picked = rng.choice(len(weights), len(shares), p=weights / weights.sum())
+        # a path with a high oldest-first share has the kinds of a draw with a high one
+        cell = np.empty(len(shares), np.int64)
+        cell[np.argsort(shares)] = picked[np.argsort(draws.values[picked, OLDEST])]
+        rest = np.maximum(1 - shares, 1e-6)
+        fussy = np.minimum(draws.values[cell, FUSSY] / rest, 1.0)
+        switching = np.minimum(draws.values[cell, SWITCHING] / rest, 1 - fussy)
+        return DrawnKinds(
+            fussy, switching, draws.values[cell, UPLIFT], draws.factor[cell].T, draws.limit_day()
+        )
