@@ -11,10 +11,14 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-OLD, FIRST, TO_REDUCED, BARGAIN, FRESH, OTHERS = 0, 1, 2, 3, 4, 6
+OLD, FIRST, TO_REDUCED, BARGAIN, FRESH, OTHERS, FEWEST, ORDINARY, MOST = 0, 1, 2, 3, 4, 6, 8, 9, 10
 """Rows of the chances: oldest-first shoppers, those who take reduced units first, these with
 bargain shoppers, bargain shoppers; who takes the freshest units where none are reduced, and
-where some are, each followed by the same with fussy shoppers."""
+where some are, each followed by the same with fussy shoppers; all who are sure to buy something,
+all ordinary shoppers, and all with bargain shoppers."""
+
+UNHEARD = 1e-9
+"""Chance of a day under a rate below which it is taken for none."""
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -95,7 +99,7 @@ def _fill(  # type: ignore[no-untyped-def]
     days, young, rates, oldest, fussy, switching, uplift, odds
 ):
     most = (days.full_there + days.reduced_there + days.full + days.reduced).max() + 1
-    pmf, upto = np.empty((8, most + 1)), np.empty((8, most + 2))
+    pmf, upto = np.empty((11, most + 1)), np.empty((11, most + 2))
     rest = max(1 - oldest - fussy - switching, 0.0)
     means = (
         oldest,
@@ -106,13 +110,21 @@ def _fill(  # type: ignore[no-untyped-def]
         rest + switching + fussy,
         rest,
         rest + fussy,
+        1 - fussy,
+        1.0,
+        1 + uplift,
     )
     for j in range(len(rates)):
-        for kind in range(8):
+        for kind in range(11):
             poisson(most, rates[j] * means[kind], pmf[kind], upto[kind])
         for day in range(len(odds)):
             p, q, there = days.full[day], days.reduced[day], days.full_there[day]
             reduced, y = days.reduced_there[day], min(young[day], there)
+            sold, everybody = p + q, MOST if reduced > 0 else ORDINARY
+            too_many = 1.0 if sold >= there + reduced else upto[FEWEST, sold + 1]
+            if too_many < UNHEARD or 1 - upto[everybody, sold] < UNHEARD:
+                odds[day, j] = 0.0
+                continue
             if reduced > 0:
                 odds[day, j] = two_prices(p, q, there, reduced, y, pmf, upto)
             elif p < there:

@@ -30,7 +30,7 @@ comes for them; a third of the days without that are asked for to tell of fussy 
 SUSPICIOUS = 3.0
 """Gain in log likelihood by some other kind from which a closer look is taken."""
 
-FIRST_STEPS = 800
+FIRST_STEPS = 600
 """Draws before the disposals are asked beside the kinds; they need tell but the middle."""
 
 FAINT = {FUSSY: 0.03, SWITCHING: 0.03, UPLIFT: 0.05}
@@ -143,8 +143,10 @@ def suspicion(found: KindEvidence, alone: SharePosterior) -> float:
         if found.free[0]
     ]
     if found.free[1]:
+        # the disposals take who switches or comes for a bargain for oldest-first shoppers
         guesses += [
-            Guess(oldest, switching=share * rest, uplift=uplift)
+            Guess(fewer * oldest, switching=share * rest, uplift=uplift)
+            for fewer in (1.0, 0.85, 0.7)
             for share, uplift in ((0.2, 0.0), (0.0, 0.2), (0.2, 0.6), (0.0, 0.6))
         ]
 

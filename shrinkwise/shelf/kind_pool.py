@@ -10,7 +10,7 @@ from shrinkwise.progress import no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.kind_fit import KindEvidence, kind_evidence
 from shrinkwise.shelf.kind_posterior import FUSSY, SWITCHING, UPLIFT, KindDraws
-from shrinkwise.shelf.kinds import Estimate, LineKinds
+from shrinkwise.shelf.kinds import NOT_SEEN, Estimate, LineKinds
 from shrinkwise.shelf.share import SharePosterior
 
 Floats = NDArray[np.float64]
@@ -22,7 +22,6 @@ FEWEST_OTHERS = 2
 LEAST_SPREAD = 0.3
 """Spread of a share or uplift between the lines of a category, at least, as a share of it."""
 
-NOT_SEEN = "the logs show no sign of them"
 NOT_CLEAR = "the logs do not tell them from chance"
 
 

@@ -10,7 +10,7 @@ from shrinkwise.shelf.share import GRID, SharePosterior
 
 Floats = NDArray[np.float64]
 
-STEPS = 2400
+STEPS = 1500
 SCALE = 1.0
 """Of the steps, to their covariance in the chain so far."""
 

@@ -11,6 +11,9 @@ from shrinkwise.shelf.share import SharePosterior
 Floats = NDArray[np.float64]
 
 
+NOT_SEEN = "the logs show no sign of them"
+
+
 @dataclass(frozen=True)
 class Estimate:
     """What the logs say of one kind.
