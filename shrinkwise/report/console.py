@@ -27,8 +27,8 @@ from shrinkwise.report import (
     review_tables,
     unmet_tables,
 )
-from shrinkwise.report.labels import label
 from shrinkwise.report.kind_tables import kinds_table, markdown_sentences
+from shrinkwise.report.labels import label
 from shrinkwise.report.life_words import real_lives, silences, worth_sentence
 from shrinkwise.report.study_words import study_sentences
 from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict

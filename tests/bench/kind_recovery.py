@@ -34,7 +34,7 @@ def main(stores: int, plain: bool) -> None:
         demand, ledger = fit_demand(records), stock_ledger(records)[line.name]
         alone = share_posterior(ledger, FIT_SEED, early_by_age(records, ledger))
         found = kind_evidence(records, ledger, demand, alone, close=True)
-        suspected += suspicion(kind_evidence(records, ledger, demand, alone), alone) > SUSPICIOUS
+        suspected += suspicion(found, alone) > SUSPICIOUS
         draws, kinds = found.draws, line.kinds
         if draws is None:
             continue
