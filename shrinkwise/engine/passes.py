@@ -36,13 +36,9 @@ def meet(  # type: ignore[no-untyped-def]
 def meet_all(  # type: ignore[no-untyped-def]
     shoppers, day, on_hand, start, stop, passed, kept, tally, unmet, short, young, reduced
 ):
-    """The same with switching, fussy and bargain shoppers.
-
-    Switching shoppers take the oldest of the `reduced` units that oldest-first shoppers leave and,
-    where there are none, the freshest unit. After them fussy shoppers take the freshest of the
-    `young` units that are left, and then bargain shoppers the oldest of the `reduced`. Who comes
-    for a bargain alone is not missed.
-    """
+    """The same with switching shoppers, who take the oldest of the `reduced` units that are left or
+    else the freshest unit, then fussy ones, for the freshest of the `young` units, and bargain
+    shoppers, for the oldest of the `reduced`, who are not missed."""
     for p in range(len(on_hand)):
         there, first, last = on_hand[p], shoppers[0, day, p], shoppers[1, day, p]
         switching = shoppers[4, day, p]
