@@ -11,11 +11,10 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-OLD, FIRST, TO_REDUCED, BARGAIN, FRESH, OTHERS, FEWEST, ORDINARY, MOST = 0, 1, 2, 3, 4, 6, 8, 9, 10
-"""Rows of the chances: oldest-first shoppers, those who take reduced units first, these with
-bargain shoppers, bargain shoppers; who takes the freshest units where none are reduced, and
-where some are, each followed by the same with fussy shoppers; all who are sure to buy something,
-all ordinary shoppers, and all with bargain shoppers."""
+OLD, FIRST, FRESH, OTHERS, FEWEST, ORDINARY = 0, 1, 2, 4, 6, 7
+"""Rows of the chances: oldest-first shoppers, those who take reduced units first; who takes the
+freshest units where none are reduced, and where some are, each followed by the same with fussy
+shoppers; all who are sure to buy something, and all ordinary shoppers."""
 
 UNHEARD = 1e-9
 """Chance of a day under a rate below which it is taken for none."""
@@ -42,7 +41,11 @@ class SoldDays(NamedTuple):
 
 
 def kind_odds(
-    days: SoldDays, young: Ints, rates: Floats, shares: tuple[float, float, float], uplift: float
+    days: SoldDays,
+    young: Ints,
+    rates: Floats,
+    shares: tuple[float, float, float],
+    bargains: Floats,
 ) -> Floats:
     """Chance of each day's sales at both prices.
 
@@ -61,15 +64,15 @@ def kind_odds(
         Ordinary shoppers of a day [units per day].
     shares : tuple of 3 float
         Oldest-first, fussy and switching, of the ordinary shoppers; at most 1 in all.
-    uplift : float
-        Bargain shoppers, as a multiple of the ordinary ones.
+    bargains : array of float, shape (n_days,)
+        Mean bargain shoppers, whatever the rate of the others [units per day].
 
     Returns
     -------
     array of float, shape (n_days, n_rates)
     """
     odds = np.empty((len(days.full), len(rates)))
-    _fill(days, young, rates, shares[0], shares[1], shares[2], uplift, odds)
+    _fill(days, young, rates, shares[0], shares[1], shares[2], bargains, odds)
     return odds
 
 
@@ -89,6 +92,12 @@ def poisson(n, mean, pmf, upto):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
+def poisson_at(n, mean):  # type: ignore[no-untyped-def]
+    """Chance of n of a Poisson variable."""
+    return exp(n * log(max(mean, 1e-300)) - mean - lgamma(n + 1.0))
+
+
+@njit(cache=True, nogil=True)
 def nothing_or(chance):  # type: ignore[no-untyped-def]
     """A chance, or 0 where it is so small that processors take a hundred times as long for it."""
     return chance if chance > 1e-100 else 0.0
@@ -96,37 +105,50 @@ def nothing_or(chance):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def _fill(  # type: ignore[no-untyped-def]
-    days, young, rates, oldest, fussy, switching, uplift, odds
+    days, young, rates, oldest, fussy, switching, bargains, odds
 ):
     most = (days.full_there + days.reduced_there + days.full + days.reduced).max() + 1
-    pmf, upto = np.empty((11, most + 1)), np.empty((11, most + 2))
+    pmf, upto = np.empty((8, most + 1)), np.empty((8, most + 2))
     rest = max(1 - oldest - fussy - switching, 0.0)
     means = (
         oldest,
         oldest + switching,
-        oldest + switching + uplift,
-        uplift,
         rest + switching,
         rest + switching + fussy,
         rest,
         rest + fussy,
         1 - fussy,
         1.0,
-        1 + uplift,
     )
+    reach = days.reduced_there.max()
+    none, b_upto = np.empty(reach + 1), np.empty((len(odds), reach + 2))
+    for day in range(len(odds)):
+        poisson(reach, bargains[day], none, b_upto[day])
+
     for j in range(len(rates)):
-        for kind in range(11):
+        for kind in range(8):
             poisson(most, rates[j] * means[kind], pmf[kind], upto[kind])
         for day in range(len(odds)):
             p, q, there = days.full[day], days.reduced[day], days.full_there[day]
             reduced, y = days.reduced_there[day], min(young[day], there)
-            sold, everybody = p + q, MOST if reduced > 0 else ORDINARY
-            too_many = 1.0 if sold >= there + reduced else upto[FEWEST, sold + 1]
-            if too_many < UNHEARD or 1 - upto[everybody, sold] < UNHEARD:
+            few = 1.0 if p + q >= there + reduced else upto[FEWEST, p + q + 1]
+            many = 1.0 if reduced > 0 else 1 - upto[ORDINARY, p]
+            if few < UNHEARD or many < UNHEARD:
                 odds[day, j] = 0.0
                 continue
             if reduced > 0:
-                odds[day, j] = two_prices(p, q, there, reduced, y, pmf, upto)
+                odds[day, j] = two_prices(
+                    p,
+                    q,
+                    there,
+                    reduced,
+                    y,
+                    rates[j] * means[FIRST],
+                    bargains[day],
+                    pmf,
+                    upto,
+                    b_upto[day],
+                )
             elif p < there:
                 odds[day, j] = both_ends(p, y, 0, OLD, FRESH, pmf, upto)
             else:
@@ -160,8 +182,11 @@ def all_gone(there, y, first, old, fresh, pmf, upto):  # type: ignore[no-untyped
 
 
 @njit(cache=True, nogil=True)
-def two_prices(p, q, there, reduced, y, pmf, upto):  # type: ignore[no-untyped-def]
-    """Chance of p and q sales with reduced units there."""
+def two_prices(  # type: ignore[no-untyped-def]
+    p, q, there, reduced, y, first, bargain, pmf, upto, b_upto
+):
+    """Chance of p and q sales with reduced units there, which on average so many shoppers take
+    `first`, and so many for a bargain."""
     out, some_left = p >= there, q < reduced
     # chance that fussy shoppers alone took the last of the full-price units
     fussy_out = max(upto[OTHERS, there] - upto[OTHERS + 1, there], 0.0) if y >= there else 0.0
@@ -171,19 +196,19 @@ def two_prices(p, q, there, reduced, y, pmf, upto):  # type: ignore[no-untyped-d
         if p == y:
             full = upto[OTHERS, y + 1] - upto[OTHERS + 1, y]
         if some_left:
-            return pmf[TO_REDUCED, q] * full
+            return poisson_at(q, first + bargain) * full
         for g in range(reduced):
-            total += pmf[FIRST, g] * (1 - upto[BARGAIN, reduced - g])
+            total += pmf[FIRST, g] * (1 - b_upto[reduced - g])
         return total * full + both_ends(p, y, reduced, FIRST, OTHERS, pmf, upto)
     if some_left:
         # where the full-price units are gone, who wanted one takes a reduced one
         for extra in range(q + 1):
-            total += pmf[OTHERS, there + extra] * pmf[TO_REDUCED, q - extra]
-        return total + fussy_out * pmf[TO_REDUCED, q]
+            total += pmf[OTHERS, there + extra] * poisson_at(q - extra, first + bargain)
+        return total + fussy_out * poisson_at(q, first + bargain)
     for g in range(reduced):
         missing = reduced - g
-        chance = 1 - upto[OTHERS, there + missing] + fussy_out * (1 - upto[BARGAIN, missing])
+        chance = 1 - upto[OTHERS, there + missing] + fussy_out * (1 - b_upto[missing])
         for extra in range(missing):
-            chance += pmf[OTHERS, there + extra] * (1 - upto[BARGAIN, missing - extra])
+            chance += pmf[OTHERS, there + extra] * (1 - b_upto[missing - extra])
         total += pmf[FIRST, g] * chance
     return total + all_gone(there, y, reduced, FIRST, OTHERS, pmf, upto)

@@ -1,6 +1,6 @@
 """What a line's logs say of each day that bears on the kinds of its shoppers."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,8 +33,9 @@ class KindDays:
         At the reduced price in the morning, by the markdown log [units].
     expected : array of float
         Fitted demand [units per day].
-    by_age : array of float, shape (n_days, life)
-        Expected units on the shelf in the morning [units].
+    by_age : array of float, shape (n_days, n_ages)
+        Expected full-price units on the shelf in the morning; all units where it is not told
+        which are reduced [units].
     alpha : float
         Dispersion of the fitted demand.
     """
@@ -73,20 +74,21 @@ class KindDays:
         there = ledger.on_hand_open + ledger.baked - ledger.disposed_early - early_by_age[:, -1]
         expected = np.zeros(n_days)
         expected[part] = demand.expected(name, ledger.dates[first:])
-        reduced_sold = np.maximum(ledger.sold_reduced, 0)
-        return cls(
+        days = cls(
             ledger=ledger,
             first=first,
             usable=(usable_days(ledger) & (expected > 0) & (sold <= there))[part],
             weekday=ledger.weekday[part],
             sold=sold[part],
-            sold_reduced=np.minimum(reduced_sold, sold)[part],
+            sold_reduced=np.clip(ledger.sold_reduced, 0, sold)[part],
             there=np.maximum(there, 0)[part],
             reduced_there=_reduced_there(ledger, early_by_age)[part],
             expected=expected[part],
-            by_age=_split_by_age(ledger, oldest_first_share)[part],
+            by_age=np.zeros((0, 0)),
             alpha=float(np.exp(demand.lines[name].params[-1])),
         )
+        thrown = ledger.disposed_last_day - early_by_age[:, -1]
+        return replace(days, by_age=_split_by_age(days, thrown[part], oldest_first_share))
 
     @property
     def is_told(self) -> bool:
@@ -103,8 +105,10 @@ class KindDays:
         return np.where(self.there > young, short, 0.0)
 
     def young(self, until_day: int) -> Ints:
-        """Units in the morning that are on no later day on shelf [units]."""
-        return np.round(self.by_age[:, :until_day].sum(axis=1)).astype(np.int64)
+        """Full-price units in the morning that are on no later day on shelf [units]."""
+        old = np.round(self.by_age[:, until_day:].sum(axis=1)).astype(np.int64)
+        full = self.there - self.reduced_there if self.is_told else self.there
+        return np.maximum(full - old, 0)
 
 
 def _reduced_there(ledger: LineLedger, early_by_age: Ints) -> Ints:
@@ -126,27 +130,37 @@ def _reduced_there(ledger: LineLedger, early_by_age: Ints) -> Ints:
     return reduced
 
 
-def _split_by_age(ledger: LineLedger, share: float) -> Floats:
-    """The stock of each morning by age, on average: a share of the sales is taken from the old
-    end and the rest from the fresh one; shape (n_days, life)."""
-    n_days, life = len(ledger.sold), ledger.line.shelf_life_days
-    found, stock = np.zeros((n_days, life)), np.zeros(life)
-    sold, thrown = np.maximum(ledger.sold, 0), ledger.disposed_last_day
-    for day in range(n_days):
-        stock[0] = ledger.baked[day]
+def _split_by_age(days: KindDays, thrown: Ints, share: float) -> Floats:
+    """The full-price stock of each morning by age, on average: oldest-first shoppers take from the
+    old end what reduced units they do not find, and all others from the fresh one.
+
+    Where it is not told what is reduced, all units count; shape (n_days, ages).
+    """
+    line, told = days.ledger.line, days.is_told
+    n_ages = (line.reduce_on_day or 1) - 1 if told else line.shelf_life_days
+    sold, there, baked = days.sold, days.there, days.ledger.baked[days.first :]
+    aged_out, found_reduced = thrown, np.zeros_like(sold)
+    if told:
+        sold, there = days.sold - days.sold_reduced, days.there - days.reduced_there
+        aged_out, found_reduced = np.zeros_like(sold), days.sold_reduced
+        aged_out[:-1] = days.ledger.labelled[days.first + 1 :]
+    found, stock = np.zeros((len(sold), n_ages)), np.zeros(n_ages)
+    for day in range(len(sold) if n_ages else 0):
+        # what is known of the whole tells more than what was carried from day to day
+        older = max(there[day] - baked[day], 0)
+        carried = stock[1:].sum()
+        if carried > 0:
+            stock[1:] *= older / carried
+        elif n_ages > 1:
+            stock[1] = older
+        stock[0] = baked[day]
         found[day] = stock
         upto = np.cumsum(stock[::-1])
-        total = upto[-1]
-        first = min(share * sold[day], total)
-        # what was thrown tells how much the old end lost
-        first = min(max(first, stock[-1] - thrown[day] if thrown[day] else first), sold[day], total)
-        stop = max(total - max(sold[day] - first, 0.0), first)
-        kept = np.clip(upto, first, stop)
-        left = np.diff(kept, prepend=first)[::-1]
-        young, close = left[:-1].sum(), ledger.on_hand_close[day]
-        stock = np.zeros(life)
-        if young > 0:
-            stock[1:] = left[:-1] * close / young
-        elif life > 1:
-            stock[1] = close
+        first = max(share * days.sold[day] - found_reduced[day], 0.0)
+        if aged_out[day]:
+            first = max(stock[-1] - aged_out[day], 0.0)
+        first = min(first, sold[day], upto[-1])
+        stop = max(upto[-1] - max(sold[day] - first, 0.0), first)
+        left = np.diff(np.clip(upto, first, stop), prepend=first)[::-1]
+        stock = np.append(0.0, left[:-1])
     return found

@@ -24,8 +24,8 @@ from shrinkwise.shelf.share import SharePosterior, no_evidence
 FIT_SEED = 20_003
 
 FEWEST_DAYS = 20
-"""Days with reduced units on the shelf, and days without, below which nothing is told of who
-comes for them; a third of the days without that are asked for to tell of fussy shoppers."""
+"""Days with reduced units on the shelf below which nothing is told of who comes for them; of
+fussy shoppers nothing is told by less than three times as many days."""
 
 SUSPICIOUS = 3.0
 """Gain in log likelihood by some other kind from which a closer look is taken."""
@@ -110,7 +110,7 @@ def kind_evidence(
     # beside switching shoppers, what was disposed of is first read without a say on the share
     share = alone if reason_reduced else no_evidence(alone.stock)
     found = KindEvidence(
-        likelihood=KindLikelihood(days, days.is_told),
+        likelihood=KindLikelihood.fitted(days),
         # who would take no reduced unit at all is the fussiest about age that can be told there
         limits=range(1, line.reduce_on_day or line.shelf_life_days),
         share=share,
@@ -121,14 +121,19 @@ def kind_evidence(
     if not any(found.free) or not (close or suspicion(found, alone) > SUSPICIOUS):
         return replace(found, share=alone)
     labelled = labelled_by_age(records, ledger)
-    found = replace(found, draws=found.with_only(found.free, FIRST_STEPS))
+    found = _drawn(found, FIRST_STEPS)
     assert found.draws is not None
     # the disposals say something else of the oldest-first share beside these kinds
     mix = _mix(days, found.draws)
     share = share_among_kinds(days, mix, early, labelled, alone.stock, FIT_SEED)
     days = KindDays.of(ledger, demand, early, share.mean)
-    found = replace(found, share=share, likelihood=KindLikelihood(days, days.is_told))
-    return replace(found, draws=found.with_only(found.free))
+    found = replace(found, share=share, likelihood=KindLikelihood.fitted(days))
+    return _drawn(found, STEPS)
+
+
+def _drawn(found: KindEvidence, steps: int) -> KindEvidence:
+    found = replace(found, likelihood=found.likelihood.tuned(_middle(found)))
+    return replace(found, draws=found.with_only(found.free, steps))
 
 
 def suspicion(found: KindEvidence, alone: SharePosterior) -> float:
@@ -146,7 +151,7 @@ def suspicion(found: KindEvidence, alone: SharePosterior) -> float:
         # the disposals take who switches or comes for a bargain for oldest-first shoppers
         guesses += [
             Guess(fewer * oldest, switching=share * rest, uplift=uplift)
-            for fewer in (1.0, 0.85, 0.7)
+            for fewer in (1.0, 0.75)
             for share, uplift in ((0.2, 0.0), (0.0, 0.2), (0.2, 0.6), (0.0, 0.6))
         ]
 
@@ -198,9 +203,6 @@ def _silent_reduced(records: Records, days: KindDays) -> str | None:
     if not days.is_told:
         return "the sales do not tell which units were reduced"
     with_reduced = int((days.usable & (days.reduced_there > 0)).sum())
-    without = int((days.usable & (days.reduced_there == 0)).sum())
-    if min(with_reduced, without) < FEWEST_DAYS:
-        return (
-            f"{with_reduced} days with reduced units on the shelf and {without} without are too few"
-        )
+    if with_reduced < FEWEST_DAYS:
+        return f"{with_reduced} days with reduced units on the shelf are too few"
     return None

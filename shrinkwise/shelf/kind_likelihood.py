@@ -1,6 +1,6 @@
 """How well a guess of all kinds of shoppers explains what a line sold at either price."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -19,6 +19,7 @@ LEVEL_SPREAD = 0.5
 """Prior standard deviation of these, wide: the fit has taken what the kinds do for the weekday's,
 and must not speak against them."""
 
+ALPHAS = (0.01, 0.02, 0.035, 0.06, 0.1, 0.16)
 RATE_STEP = 0.15
 
 SLIP = 0.01
@@ -56,17 +57,36 @@ class KindLikelihood:
     days : KindDays
     prices : bool
         Days that begin with reduced units are looked at; else they are left out.
+    alpha : float
+        Dispersion of the demand.
+    level : array of float, shape (7,)
+        What the fitted demand of each weekday is multiplied by, for the bargain shoppers.
     """
 
     days: KindDays
     prices: bool
+    alpha: float
+    level: Floats
+
+    @classmethod
+    def fitted(cls, days: KindDays) -> "KindLikelihood":
+        """With the dispersion and the levels of the fitted demand."""
+        return cls(days, days.is_told, days.alpha, np.ones(7))
+
+    def tuned(self, guess: Guess) -> "KindLikelihood":
+        """The same with the levels, and the dispersion that explains the sales best, under a guess:
+        the fit took what an empty or an old shelf evens out for a steady demand."""
+        level = self.of(guess)[1]
+        tried = [replace(self, alpha=alpha, level=level) for alpha in ALPHAS]
+        return max(tried, key=lambda one: one.of(guess)[0])
 
     def of(self, guess: Guess) -> tuple[float, Floats]:
         """Log likelihood, the level of each weekday integrated out, and what the fitted demand of
         each is multiplied by, shape (7,)."""
         shares = guess.oldest, guess.fussy, guess.switching
         young = self.days.young(guess.until_day)[self._kept]
-        odds = kind_odds(self._sold, young, self._rates, shares, guess.uplift)
+        bargains = guess.uplift * self._ordinary
+        odds = kind_odds(self._sold, young, self._rates, shares, bargains)
         chance = np.matmul(self._mix, odds[:, :, None])[:, :, 0]
         sold = self._sold
         nothing = 1 / ((sold.full_there + 1) * (sold.reduced_there + 1))
@@ -81,6 +101,11 @@ class KindLikelihood:
         days = self.days
         agrees = days.sold_reduced <= days.reduced_there
         return days.usable & (agrees if self.prices else days.reduced_there == 0)
+
+    @cached_property
+    def _ordinary(self) -> Floats:
+        days = self.days
+        return np.asarray((days.expected * self.level[days.weekday])[self._kept])
 
     @cached_property
     def _sold(self) -> SoldDays:
@@ -103,7 +128,7 @@ class KindLikelihood:
     def _mix(self) -> Floats:
         """Probability of each rate by day and level, shape (n_days, n_levels, n_rates): the rate
         of a day is Gamma distributed round its mean, so that demand is negative binomial."""
-        size = 1 / self.days.alpha
+        size = 1 / self.alpha
         mean = self.days.expected[self._kept][:, None, None] * np.exp(LEVELS)[:, None]
         # of the log of the rate, whose grid is even
         log_mix = size * (np.log(self._rates) - np.log(mean) - self._rates / mean)

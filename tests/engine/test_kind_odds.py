@@ -46,7 +46,9 @@ def test_chances_of_sales_at_both_prices(case: str) -> None:
     full, cheap = (part.ravel() for part in np.meshgrid(*(np.arange(n + 1) for n in most)))
     whole = np.ones(len(full), np.int64)
     told = SoldDays(full, cheap, there[0] * whole, there[1] * whole)
-    odds = kind_odds(told, by_age[0] * whole, np.array([RATE]), shares, uplift)[:, 0]
+    odds = kind_odds(
+        told, by_age[0] * whole, np.array([RATE]), shares, RATE * uplift * np.ones(len(full))
+    )[:, 0]
     assert odds.sum() == pytest.approx(1, abs=1e-4)
     both = (sold[:2].sum(axis=0), sold[2]) if reduced else (sold.sum(axis=0), 0)
     pairs = both[0] * (there[1] + 1) + both[1]

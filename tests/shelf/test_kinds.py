@@ -105,7 +105,7 @@ def test_futures_hold_the_shoppers_that_are_told(
     assert futures.fussy_until_day == 1
     (kinds,) = shelf.kinds.values()
     told = [shelf.lines[name].mean, kinds.fussy.mean, kinds.bargain.mean, kinds.switching.mean]
-    assert of_kind[[0, 2, 3, 4]] == pytest.approx(told, abs=0.03)
+    assert of_kind[[0, 2, 3, 4]] == pytest.approx(told, abs=0.05)
     # the demand of old is about what it was, since what bargain shoppers took is not in it
     line = line_of(OtherKinds())
     assert futures.wanted[open_days].mean() == pytest.approx(line.mean_units, rel=0.2)
