@@ -16,9 +16,11 @@ SCALE = 1.0
 
 MOST_UPLIFT = 3.0
 OLDEST, FUSSY, SWITCHING, UPLIFT = range(4)
+RANGE = np.array([1.0, 1.0, 1.0, MOST_UPLIFT])
 FIRST_STEPS = np.array([0.02, 0.06, 0.04, 0.1])
-OTHER_LIMIT = 0.2
-"""How often another limit day is tried."""
+ANYWHERE = 0.2
+"""How often another limit day is tried, and how often one kind anywhere in its range: what the
+logs leave wide open is not walked through in small steps."""
 
 
 @dataclass(frozen=True)
@@ -126,8 +128,12 @@ def kind_draws(
             covariance = np.cov(values[k // 3 : k].T) + np.diag(1e-3 * FIRST_STEPS) ** 2
             step = SCALE * np.linalg.cholesky(covariance)
         wish = at + np.where(moving, step @ rng.normal(size=4), 0.0)
+        if rng.random() < ANYWHERE:
+            kind = int(rng.choice(np.flatnonzero(moving)))
+            wish = at.copy()
+            wish[kind] = rng.uniform(0, RANGE[kind])
         wish_until = until
-        if free[0] and rng.random() < OTHER_LIMIT:
+        if free[0] and rng.random() < ANYWHERE:
             wish_until = int(rng.choice(np.array(limits)))
         then, then_factor = weighed(wish, wish_until)
         if np.log(rng.random()) < then - now:
