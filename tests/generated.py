@@ -11,7 +11,7 @@ from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.records.findings import no_findings
 from shrinkwise.records.tables import EVENT_KINDS, FILE_SCHEMA, SCHEMAS, Records
-from shrinkwise.sample.line_truth import Habit, LineTruth
+from shrinkwise.sample.line_truth import EVERY_DAY, Habit, LineTruth, OtherKinds
 from shrinkwise.sample.logs import sample_tables
 from shrinkwise.sample.truth import TRUTH, StoreTruth
 
@@ -40,6 +40,37 @@ def drawn_line(seed: int, life: int = 3) -> LineTruth:
         dispersion=float(rng.uniform(0.02, 0.1)),
         oldest_first_share=float(rng.uniform(0.1, 0.9)),
         habit=Habit(factor=float(rng.uniform(1.05, 1.3)), credit=float(rng.uniform(0.5, 1.0))),
+    )
+
+
+def line_with_kinds(seed: int, plain: bool = False) -> LineTruth:
+    """A line that is reduced, with shoppers of all kinds unless it is to be `plain`.
+
+    What is drawn is as wide as what the fit holds for possible, so that its intervals should hold
+    the truth as often as they say.
+    """
+    rng = np.random.default_rng([seed, 7])
+    life = int(rng.integers(3, 6))
+    line = drawn_line(seed, life)
+    oldest, reduce_on = float(rng.uniform(0.05, 0.8)), life - int(rng.random() < 0.4)
+    fussy = float(rng.uniform(0, 0.8)) * (1 - oldest)
+    until = int(rng.integers(1, reduce_on))
+    switching = float(rng.uniform(0, 0.8)) * (1 - oldest - fussy)
+    kinds = OtherKinds(fussy, until, switching, float(rng.uniform(0, 1.2)))
+    price = round(line.settings.price * float(rng.uniform(0.4, 0.8)), 2)
+    days = (EVERY_DAY, (0, 2, 4, 5), (0, 1, 3, 4, 6))[int(rng.integers(3))]
+    return replace(
+        line,
+        settings=line.settings.model_copy(
+            update={"reduce_on_day": reduce_on, "reduced_price": price}
+        ),
+        habit=Habit(
+            factor=float(rng.uniform(1.1, 1.5)),
+            credit=float(rng.uniform(0.3, 0.9)),
+            bake_weekdays=days,
+        ),
+        oldest_first_share=oldest,
+        kinds=OtherKinds() if plain else kinds,
     )
 
 

@@ -39,6 +39,8 @@ LIBRARIES = {
         "engine/particles.py",
         "engine/share_filter.py",
         "engine/batch_trace.py",
+        "engine/kind_odds.py",
+        "engine/oldest_odds.py",
         "engine/pure.py",
         "engine/mixed.py",
     ),

@@ -17,9 +17,9 @@ def check_shapes(streams: NDArray[np.int16], policy: Policy, shelf: Shelf, days:
     """
     n_kinds, n_days, n_paths = streams.shape
     n_plans, level_days, n_levels = policy.levels.shape
-    if n_kinds != (2 if shelf.fussy_until_day is None else 4):
+    if n_kinds != (2 if shelf.fussy_until_day is None else 5):
         raise ValueError(
-            "streams must hold 2 kinds of shopper, or 4 with the last day for fussy ones, "
+            "streams must hold 2 kinds of shopper, or 5 with the last day for fussy ones, "
             f"but held {n_kinds}"
         )
     if shelf.fussy_until_day is not None and shelf.fussy_until_day < 1:

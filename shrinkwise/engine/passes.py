@@ -36,15 +36,17 @@ def meet(  # type: ignore[no-untyped-def]
 def meet_all(  # type: ignore[no-untyped-def]
     shoppers, day, on_hand, start, stop, passed, kept, tally, unmet, short, young, reduced
 ):
-    """The same with fussy and bargain shoppers, who come after the others.
-
-    Fussy shoppers take the freshest of the `young` units that are left, bargain shoppers the
-    oldest of the `reduced`. Who comes for a bargain alone is not missed.
-    """
+    """The same with switching shoppers, who take the oldest of the `reduced` units that are left or
+    else the freshest unit, then fussy ones, for the freshest of the `young` units, and bargain
+    shoppers, for the oldest of the `reduced`, who are not missed."""
     for p in range(len(on_hand)):
         there, first, last = on_hand[p], shoppers[0, day, p], shoppers[1, day, p]
-        missed = max(np.int16(first + last - there), np.int16(0))
+        switching = shoppers[4, day, p]
+        missed = max(np.int16(first + last + switching - there), np.int16(0))
         first = min(first, there)
+        to_reduced = min(switching, max(np.int16(reduced[p] - first), np.int16(0)))
+        first += to_reduced
+        last += np.int16(switching - to_reduced)
         upto = np.int16(there - min(last, np.int16(there - first)))
         fussy = max(np.int16(upto - max(np.int16(there - young[p]), first)), np.int16(0))
         fussy = min(fussy, shoppers[2, day, p])

@@ -55,6 +55,7 @@ def follow(
     shares: Floats,
     chances: Floats,
     impossible: float,
+    oldest: Floats | None = None,
 ) -> Followed:
     """Follow the stock from an empty shelf, with the same chances under every share.
 
@@ -75,6 +76,9 @@ def follow(
         Between 0 and 1: for each particle's shoppers of the day and, last, to resample.
     impossible : float
         Likelihood of disposals that a particle cannot have had.
+    oldest : array of float, shape (n_shares, n_days, units), optional
+        Chance that fewer than 0, 1, 2, ... of a day's sales were from the old end; those of the
+        share out of all sales when left out.
     """
     n_shares, n_particles = len(shares), chances.shape[1] - 1
     found = Followed(
@@ -85,17 +89,22 @@ def follow(
     below = np.empty(int(logged.sold.max()) + 2)
     # one layout, so that the loops are compiled once
     days = Logged(*(np.ascontiguousarray(units, np.int64) for units in logged))
-    run(days, bool(disposals_known), shares, chances, impossible, below, found)
+    known = np.empty((0, 0, 0)) if oldest is None else oldest
+    run(days, bool(disposals_known), shares, chances, impossible, below, known, found)
     return found
 
 
 @njit(cache=True, nogil=True)
-def run(logged, disposals_known, shares, chances, impossible, below, found):  # type: ignore[no-untyped-def]
+def run(logged, disposals_known, shares, chances, impossible, below, oldest, found):  # type: ignore[no-untyped-def]
     """Fill what `follow` returns; `below` has room for the chances of the largest sales."""
     life = found.units.shape[2]
     for share in range(len(shares)):
         for day in range(len(logged.sold)):
-            binomial_cdf(logged.sold[day], shares[share], below)
+            if len(oldest) > 0:
+                for k in range(logged.sold[day] + 2):
+                    below[k] = oldest[share, day, k]
+            else:
+                binomial_cdf(logged.sold[day], shares[share], below)
             explained = live_day(
                 logged, day, disposals_known, below, chances, impossible, found, share
             )

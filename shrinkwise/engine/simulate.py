@@ -86,9 +86,11 @@ def simulate(
     Bake before opening, shoppers come, units on their last day are disposed of after close,
     the rest are a day older. Oldest-first shoppers take from the old end of the shelf and
     freshest-first shoppers from the young end; within a day their order cannot matter, since
-    the two ends only meet when everything is sold. After them come fussy shoppers, who take the
-    freshest of the units that are young enough, and then bargain shoppers, who take the oldest
-    of the reduced units and are not missed where there are none.
+    the two ends only meet when everything is sold. Switching shoppers take the oldest of the
+    reduced units that oldest-first shoppers leave and, where there are none, the freshest unit.
+    After them come fussy shoppers, who take the freshest of the units that are young enough, and
+    then bargain shoppers, who take the oldest of the reduced units and are not missed where there
+    are none.
 
     A batch is decided on the evening before it is baked, from the stock after the night's
     disposals, or already on that day from the shelf as it was counted, when part of the
@@ -96,9 +98,9 @@ def simulate(
 
     Parameters
     ----------
-    streams : array of int16, shape (2 or 4, n_days, n_paths)
-        Units wanted by oldest-first and by freshest-first, and perhaps by fussy and by bargain
-        shoppers.
+    streams : array of int16, shape (2 or 5, n_days, n_paths)
+        Units wanted by oldest-first and by freshest-first, and perhaps by fussy, bargain and
+        switching shoppers.
     policy, shelf, days
         What is baked, how long it lasts, which days are played.
     opening_by_age : array of int, shape (life, n_paths), optional

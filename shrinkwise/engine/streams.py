@@ -3,7 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-OLDEST, FRESHEST, FUSSY, BARGAIN = 0, 1, 2, 3
+OLDEST, FRESHEST, FUSSY, BARGAIN, SWITCHING = range(5)
+
+MOST_BARGAINS = 2_000
+"""Bargain shoppers of a day are cut here, so that a day's shoppers stay within int16 [units]."""
 
 
 def split_demand(
@@ -41,3 +44,45 @@ def split_demand(
     rng = np.random.default_rng(seed)
     oldest = rng.binomial(demand, np.broadcast_to(oldest_first_share, demand.shape))
     return np.stack([oldest, demand - oldest]).astype(np.int16)
+
+
+def with_more_kinds(
+    streams: NDArray[np.int16],
+    fussy: NDArray[np.floating],
+    switching: NDArray[np.floating],
+    bargain_mean: NDArray[np.floating],
+    seed: int,
+) -> NDArray[np.int16]:
+    """Thin the freshest-first shoppers into those, fussy and switching ones; add bargain shoppers.
+
+    Parameters
+    ----------
+    streams : array of int16, shape (2, n_days, n_paths)
+        Oldest-first and freshest-first shoppers [units].
+    fussy, switching : array of float, shape (n_paths,)
+        Share of the freshest-first shoppers of each path who are of that kind; together at most 1.
+    bargain_mean : array of float, shape (n_days, n_paths)
+        Mean of the shoppers who come for reduced units alone, a Poisson variable [units per day].
+    seed : int
+        The same seed gives the same split.
+
+    Returns
+    -------
+    array of int16, shape (5, n_days, n_paths)
+        The ordinary shoppers, all but those for a bargain, add up to what `streams` does.
+
+    Raises
+    ------
+    ValueError
+        When a share lies outside 0 to 1, or the two shares add up to more.
+    """
+    if np.any(fussy < 0) or np.any(switching < 0) or np.any(fussy + switching > 1 + 1e-9):
+        raise ValueError("the shares of fussy and switching shoppers must be 0 to 1 in all")
+    rng = np.random.default_rng(seed)
+    oldest, rest = streams
+    picky = rng.binomial(rest, np.broadcast_to(np.minimum(fussy, 1.0), rest.shape))
+    others = rest - picky
+    share = np.minimum(switching / np.maximum(1 - fussy, 1e-9), 1.0)
+    moved = rng.binomial(others, np.broadcast_to(share, rest.shape))
+    bargain = np.minimum(rng.poisson(bargain_mean), MOST_BARGAINS)
+    return np.stack([oldest, others - moved, picky, bargain, moved]).astype(np.int16)

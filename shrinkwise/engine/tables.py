@@ -63,9 +63,9 @@ class World(NamedTuple):
 
     Parameters
     ----------
-    shoppers : int16 (2 or 4, n_days, n_paths)
-        Oldest-first, freshest-first, and perhaps fussy and bargain shoppers [units].
-    early : int16 (2 or 4, n_days or 0, n_paths)
+    shoppers : int16 (2 or 5, n_days, n_paths)
+        Oldest-first, freshest-first, and perhaps fussy, bargain and switching shoppers [units].
+    early : int16 (2 or 5, n_days or 0, n_paths)
         Those who come before the shelf is counted, if that is not at night; `shoppers` are then
         those who come after it.
     is_open : bool (n_days,)

@@ -52,6 +52,8 @@ class Quantities(_Summable):
         Dough thrown from the freezer, its days there being over [units].
     bakes, pans : array of float
         Bakes of the line; pans used.
+    bargains : array of float
+        Sold to shoppers who came for a reduced unit alone [units].
     """
 
     baked: Amounts
@@ -64,6 +66,7 @@ class Quantities(_Summable):
     unmet: Amounts
     stock_change: Amounts
     freezer_disposed: Amounts = field(default_factory=lambda: np.zeros(()))
+    bargains: Amounts = field(default_factory=lambda: np.zeros(()))
 
     @classmethod
     def of_weeks(cls, running: Sequence[Self]) -> Self:
@@ -87,7 +90,8 @@ class Quantities(_Summable):
 
     @classmethod
     def of_flows(cls, flows: Flows) -> Self:
-        """The quantities of a simulation, shape (n_plans, n_paths); it knows of no freezer."""
+        """The quantities of a simulation, shape (n_plans, n_paths); it knows of no freezer, and not
+        who came for a bargain alone."""
         counts = {
             "baked": flows.baked.sum(axis=1),
             "bakes": flows.bakes.sum(axis=1),
@@ -99,6 +103,7 @@ class Quantities(_Summable):
             "unmet": flows.unmet,
             "stock_change": flows.closing - flows.opening,
             "freezer_disposed": np.zeros_like(flows.disposed),
+            "bargains": np.zeros_like(flows.disposed),
         }
         return cls(**{name: value.astype(np.float64) for name, value in counts.items()})
 
@@ -112,7 +117,8 @@ class Money(_Summable):
     net_sales, dough, waste, markdown, labour, missed_margin : array of float
         Money taken; dough baked, and thrown from the freezer; dough and disposal cost of what
         was disposed of, from the shelf and from the freezer; money given away on reduced units;
-        wage; margin of unmet demand.
+        wage; margin of unmet demand, less that of units sold to who came for a bargain alone,
+        since these are beside the demand.
     disposed_at_retail, disposed_at_cost : array of float
         What was disposed of from the shelf at the full price; and from shelf and freezer at dough
         cost.
@@ -159,7 +165,7 @@ def money_of(quantities: Quantities, line: Line, labour: Labour) -> Money:
     thrown = q.disposed + q.freezer_disposed
     waste = (line.dough_cost + line.disposal_cost) * thrown
     markdown = (line.price - reduced_price) * q.sold_reduced
-    missed_margin = line.unit_margin * q.unmet
+    missed_margin = line.unit_margin * (q.unmet - q.bargains)
     dough = line.dough_cost * (q.baked + q.freezer_disposed)
     return Money(
         net_sales=net_sales,

@@ -156,7 +156,7 @@ def _first_targets(week: Week, date: int) -> list[int]:
     """No bake, the standing rule, and quantiles of the demand from a date on."""
     futures, life = week.futures, week.line.shelf_life_days
     start = futures.days.first_day + date
-    wanted = futures.streams.sum(axis=0, dtype=np.int64)[start : start + min(life, MOST_COVERED)]
+    wanted = futures.wanted[start : start + min(life, MOST_COVERED)]
     quantiles = np.quantile(np.cumsum(wanted, axis=0), QUANTILES, axis=1)
     targets = np.unique(np.minimum(np.ceil(quantiles), starts.most_level(week.line)))
     return [NO_BAKE, AS_STANDING, *(int(target) for target in targets)]

@@ -40,7 +40,7 @@ class TypicalWeek:
         """The week that the counted open days of the futures make."""
         days = futures.days
         counted = np.arange(len(days.weekday)) >= days.first_day
-        wanted = futures.streams.sum(axis=0, dtype=np.int64)
+        wanted = futures.wanted
         demand, is_open = [], np.zeros(WEEK, np.bool_)
         for weekday in range(WEEK):
             of_day = wanted[counted & days.is_open & (days.weekday == weekday)]

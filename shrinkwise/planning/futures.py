@@ -6,9 +6,10 @@ from zlib import crc32
 import numpy as np
 from numpy.typing import NDArray
 
-from shrinkwise.demand.paths import DemandPaths
+from shrinkwise.demand.factor import scaled
+from shrinkwise.demand.paths import MOST_UNITS, DemandPaths
 from shrinkwise.engine.policy import Days
-from shrinkwise.engine.streams import split_demand
+from shrinkwise.engine.streams import BARGAIN, split_demand, with_more_kinds
 from shrinkwise.shelf.model import ShelfModel
 
 
@@ -18,19 +19,30 @@ class Futures:
 
     Attributes
     ----------
-    streams : array of int16, shape (2, n_days, n_paths)
+    streams : array of int16, shape (2 or 5, n_days, n_paths)
+        Oldest-first and freshest-first shoppers; with the other kinds where the logs tell of any.
     means : array of float, shape (n_days, n_paths)
         Mean demand on each path [units per day]: what a baker who knows the trade expects there.
     days : Days
     after_count : array of int16, shape as `streams`, optional
         The part of the streams that comes after the shelf was counted; None where it is counted
         after close.
+    fussy_until_day : int or None
+        Last day on shelf on which fussy shoppers take a unit; None without other kinds.
     """
 
     streams: NDArray[np.int16]
     means: NDArray[np.float64]
     days: Days
     after_count: NDArray[np.int16] | None = None
+    fussy_until_day: int | None = None
+
+    @property
+    def wanted(self) -> NDArray[np.int64]:
+        """Units that are missed where they are not there, shape (n_days, n_paths): who comes for
+        a bargain alone is left out."""
+        total = self.streams.sum(axis=0, dtype=np.int64)
+        return total - self.streams[BARGAIN] if len(self.streams) > BARGAIN else total
 
     def counted_before(self, share: float, seed: int) -> "Futures":
         """The same shoppers, with a share of each day's still to come when the shelf is counted.
@@ -53,6 +65,7 @@ class Futures:
             self.means[:, :n_paths],
             self.days,
             None if after is None else np.ascontiguousarray(after[:, :, :n_paths]),
+            self.fussy_until_day,
         )
 
     def upto(self, n_days: int) -> "Futures":
@@ -63,6 +76,7 @@ class Futures:
             self.means[:n_days],
             Days(days.weekday[:n_days], days.is_open[:n_days], days.first_day),
             None if after is None else np.ascontiguousarray(after[:, :n_days]),
+            self.fussy_until_day,
         )
 
     def counted_at_close(self) -> "Futures":
@@ -107,11 +121,25 @@ def line_futures(
     after_count : float
         Share of a day's demand that comes after the shelf is counted, 0 to 1; none when left out.
     """
-    demand = paths.units[name]
-    shares = shelf.shares(name, demand.shape[1], seed)
+    demand, means = paths.units[name], paths.means[name]
+    shares, kinds = (
+        shelf.shares(name, demand.shape[1], seed),
+        shelf.other_kinds(name, demand.shape[1], seed),
+    )
+    until = None
+    if kinds is not None:
+        rng = np.random.default_rng(crc32(f"{seed} {name} kinds".encode()))
+        factor = kinds.factor[paths.weekday]
+        demand = np.minimum(scaled(demand.astype(np.int64), means, factor, rng), MOST_UNITS)
+        means, until = means * factor, kinds.until_day
     streams = split_demand(demand, shares, seed=crc32(f"{seed} {name}".encode()))
+    if kinds is not None:
+        bargains = kinds.uplift * means * paths.is_open[:, None]
+        streams = with_more_kinds(
+            streams, kinds.fussy, kinds.switching, bargains, crc32(f"{seed} {name} who".encode())
+        )
     days = Days(paths.weekday, paths.is_open, first_day)
-    futures = Futures(streams, paths.means[name], days)
+    futures = Futures(streams, means, days, fussy_until_day=until)
     if after_count == 0:
         return futures
     return futures.counted_before(after_count, crc32(f"{seed} {name} late".encode()))

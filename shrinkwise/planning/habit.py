@@ -9,6 +9,7 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE, Policy, Shelf, largest_level
 from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.steadiness import FEWEST_WEEKS, steady_weeks
 from shrinkwise.profile.line import Line
 from shrinkwise.records.inferred_bakes import bake_weekdays
 from shrinkwise.records.ledger import LineLedger
@@ -16,7 +17,7 @@ from shrinkwise.records.single_orders import single_orders
 
 Floats = NDArray[np.float64]
 
-LEVEL_DAYS = 56
+RECENT_DAYS = 7 * FEWEST_WEEKS
 CREDIT_DAYS = 182
 LOW_STOCK_SHARE = 0.6
 UNLOGGED_MULTIPLES = np.linspace(0.6, 4.0, 69)
@@ -35,9 +36,10 @@ class Habit:
     credit : float
         Share of the units on hand that the store takes off its batch, 0 to 1.
     multiples : dict of int to array of float, shape (n_readings, n_levels)
-        By weekday, the levels (batch plus credited stock) of the last eight weeks as multiples
-        of the demand that was expected until the next bake. There is one reading where the
-        bakes are known, and one for each reconstruction of them where they are not.
+        By weekday, the levels (batch plus credited stock) of the past weeks, back to where they
+        were others, as multiples of the demand that was expected until the next bake. There is one
+        reading where the bakes are known, and one for each reconstruction of them where they are
+        not.
     inferred : bool
         The bakes are not logged. Where they do not follow from sales and disposals either, a
         top-up that leaves as much unsold as was logged stands in for the habit.
@@ -53,8 +55,9 @@ def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> 
     """Read the habit from the bakes log.
 
     Batches follow batch = level - credit x units on hand. The credit is fitted by least squares
-    over half a year. The levels are those of the last eight weeks, kept as multiples of the
-    demand expected until the next bake, since a store follows its seasons.
+    over half a year. The bake days are those of the last eight weeks; the levels are kept as
+    multiples of the demand expected until the next bake, since a store follows its seasons, over
+    as many weeks as they have been the same (`planning.steadiness`).
 
     Parameters
     ----------
@@ -68,10 +71,10 @@ def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> 
         return _unlogged(ledger, futures, n_readings)
     weekday = np.array([day.weekday() for day in ledger.dates])
     age = np.arange(len(weekday))[::-1]
-    recent = (age < LEVEL_DAYS) & ledger.is_open
+    recent = (age < RECENT_DAYS) & ledger.is_open
     if not (recent & (ledger.baked > 0)).any() and (ledger.baked > 0).any():
         # a line that was not baked of late keeps the habit of its last bakes
-        recent = (age < age[ledger.baked > 0].min() + LEVEL_DAYS) & ledger.is_open
+        recent = (age < age[ledger.baked > 0].min() + RECENT_DAYS) & ledger.is_open
     baked = recent & (ledger.baked > 0)
     of_weekday = [recent & (weekday == day) for day in range(7)]
     often = [day for day in range(7) if of_weekday[day].any() and _share(baked, of_weekday[day])]
@@ -81,10 +84,11 @@ def present_habit(ledger: LineLedger, demand: DemandModel, futures: Futures) -> 
     usual = ledger.is_open & ~single_orders(ledger.sold)
     could_bake = usual & np.isin(weekday, bake_days) & (need > 0)
     credit = _credit(ledger, need, weekday, could_bake & (age < CREDIT_DAYS))
+    steady = could_bake & (recent | (age < _steady_days(ledger, need, credit, could_bake, age)))
     multiples = {
         day: _multiples(ledger, need, credit, days)[None]
         for day in bake_days
-        if (ledger.baked[days := of_weekday[day] & could_bake] > 0).any()
+        if (ledger.baked[days := steady & (weekday == day)] > 0).any()
     }
     return Habit(
         bake_days=bake_days,
@@ -142,7 +146,7 @@ def _unlogged(ledger: LineLedger, futures: Futures, n_readings: int) -> Habit:
     levels = np.minimum(tried, largest_level(line.shelf_life_days, line.batch_step))
     levels = np.where(baking[:, None], levels, NO_BAKE).astype(np.int16)
     policy = Policy(levels, np.ones(len(levels)), line.batch_step, line.units_per_pan)
-    shelf = Shelf(line.shelf_life_days, line.reduce_on_day)
+    shelf = Shelf(line.shelf_life_days, line.reduce_on_day, futures.fussy_until_day)
     flows = simulate(futures.streams, policy, shelf, futures.days)
     left, logged = _left_unsold(flows, ledger)
     sold = flows.sold_by_age.sum(axis=1)
@@ -219,6 +223,18 @@ def _credit(
         return 0.0
     # rounded, so that a plain set batch or top-up is seen as one
     return round(float(np.clip(-(on_hand @ baked) / spread, 0.0, 1.0)), 3)
+
+
+def _steady_days(
+    ledger: LineLedger,
+    need: Floats,
+    credit: float,
+    days: NDArray[np.bool_],
+    age: NDArray[np.int64],
+) -> int:
+    baked = days & (ledger.baked > 0)
+    level = (ledger.baked + credit * ledger.on_hand_open)[baked] / need[baked]
+    return 7 * steady_weeks(level, age[baked])
 
 
 def _multiples(ledger: LineLedger, need: Floats, credit: float, days: NDArray[np.bool_]) -> Floats:

@@ -4,12 +4,20 @@ from dataclasses import dataclass
 from datetime import date
 from zlib import crc32
 
+import numpy as np
 import polars as pl
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.habit import habit_policy, present_habit
 from shrinkwise.planning.judging import chosen_rule, judging_futures
 from shrinkwise.planning.life_worth import STEPS, step_row, steps_table
+from shrinkwise.planning.markdown import (
+    MarkdownOption,
+    Trial,
+    markdown_options,
+    markdown_trial,
+    price_points,
+)
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
@@ -19,9 +27,11 @@ from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.batches import LineBatches, line_batches
 from shrinkwise.shelf.freshness import Freshness
+from shrinkwise.shelf.kinds import LineKinds
 from shrinkwise.shelf.model import FIT_SEED, ShelfModel
 from shrinkwise.shelf.real_life import RealLife, real_life
 from shrinkwise.shelf.sell_through import played_curve
+from shrinkwise.shelf.share import SharePosterior
 
 
 @dataclass(frozen=True)
@@ -68,6 +78,15 @@ class LineStudy:
         Why the records do not tell; None where they do.
     real : RealLife
         On which days units leave in fact.
+    share : SharePosterior
+        The oldest-first share.
+    kinds : LineKinds
+        What the logs tell of other shoppers.
+    markdown : tuple of MarkdownOption
+        When to reduce the line and to what price, the best first; empty where the line is not
+        reduced or the logs cannot tell who comes for it.
+    trial : Trial or None
+        What would tell, where they cannot.
     """
 
     line: Line
@@ -75,6 +94,10 @@ class LineStudy:
     batches: LineBatches | None
     silence: str | None
     real: RealLife
+    share: SharePosterior
+    kinds: LineKinds
+    markdown: tuple[MarkdownOption, ...]
+    trial: Trial | None
 
     def option(self, life: int) -> LifeOption | None:
         """The option with a shelf life of `life` days."""
@@ -172,7 +195,20 @@ def study_shelf_life(
         if silence is None:
             batches = line_batches(records, ledger, shelf.lines[line.name], FIT_SEED)
         real = real_life(records, ledger)
-        return LineStudy(line, tuple(options), batches, silence, real)
+        share, kinds = shelf.lines[line.name], shelf.kinds[line.name]
+        present = next(one for one in options if one.line is line).best
+        prices = price_points(records, line)
+        markdown = markdown_options(
+            line, store, judging, present, kinds.bargain, prices, habit.bake_days, settings
+        )
+        trial = None
+        if not markdown and line.shelf_life_days > 1:
+            alpha = float(np.exp(demand.lines[line.name].params[-1]))
+            mean = float(judging.judge.means[judging.judge.days.is_open].mean())
+            trial = markdown_trial(line, mean, alpha, share.mean)
+        return LineStudy(
+            line, tuple(options), batches, silence, real, share, kinds, markdown, trial
+        )
 
     lines = [line for line in store.lines if line.name in demand.lines]
     studies = tuple(on_all_cores(study, lines, progress))

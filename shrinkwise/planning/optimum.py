@@ -138,8 +138,8 @@ def optimum(line: Line, store: Store, futures: Futures, rule: Rule) -> Optimum |
     -------
     Optimum or None
         None where it cannot be told: the line is reduced before its last day, costs more than
-        it brings, is held to an in-stock floor, is counted before close, loses nothing, or has
-        too many shelves to go through.
+        it brings, is held to an in-stock floor, is counted before close, loses nothing, has
+        fussy, switching or bargain shoppers, or too many shelves to go through.
     """
     if not _is_told(line, futures, rule):
         return None

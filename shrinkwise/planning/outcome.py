@@ -113,7 +113,19 @@ def weighed_flows(flows: Flows, line: Line, labour: Labour, futures: Futures) ->
 
 
 def _week(flows: Flows, line: Line, futures: Futures) -> Quantities:
-    return Quantities.of_flows(flows).per(futures.weeks).from_freezer(line)
+    return _counted(flows, futures).per(futures.weeks).from_freezer(line)
+
+
+def _counted(flows: Flows, futures: Futures) -> Quantities:
+    """The units of a simulation, with those of shoppers who came for a bargain alone: all that
+    was sold beside the demand."""
+    counted = Quantities.of_flows(flows)
+    if futures.fussy_until_day is None:
+        return counted
+    days = futures.days
+    played = days.is_open & (np.arange(len(days.is_open)) >= days.first_day)
+    served = counted.sold_full + counted.sold_reduced + counted.unmet
+    return replace(counted, bargains=served - futures.wanted[played].sum(axis=0))
 
 
 def weeks_of(line: Line, futures: Futures, policy: Callable[[Futures], Policy]) -> Quantities:
@@ -130,7 +142,7 @@ def weeks_of(line: Line, futures: Futures, policy: Callable[[Futures], Policy]) 
     """
     ends = range(futures.days.first_day, len(futures.days.weekday) + 1, 7)
     upto = [futures.upto(end) for end in ends[1:]]
-    sums = [Quantities.of_flows(played(line, one, policy(one))).at(0) for one in upto]
+    sums = [_counted(played(line, one, policy(one)), one).at(0) for one in upto]
     thrown = sums[-1].per(len(sums)).from_freezer(line).freezer_disposed
     weeks = Quantities.of_weeks(sums)
     return replace(weeks, freezer_disposed=weeks.freezer_disposed + thrown)
@@ -166,7 +178,7 @@ def played(
     return simulate(
         futures.streams,
         policy,
-        shelf_of(line),
+        shelf_of(line, futures),
         futures.days,
         opening_by_age,
         after_count=futures.after_count,
@@ -174,9 +186,9 @@ def played(
     )
 
 
-def shelf_of(line: Line) -> Shelf:
+def shelf_of(line: Line, futures: Futures) -> Shelf:
     """The shelf as the engine sees it."""
-    return Shelf(line.shelf_life_days, line.reduce_on_day)
+    return Shelf(line.shelf_life_days, line.reduce_on_day, futures.fussy_until_day)
 
 
 def standard_error(difference: Floats) -> float:

@@ -151,7 +151,7 @@ def days_covered(days: tuple[int, ...], day: int, line: Line) -> int:
 
 def demand_from(futures: Futures, weekday: int, n_days: int) -> NDArray[np.int64]:
     """Demand over `n_days` from each `weekday` on, shape (n_starts, n_paths) [units]."""
-    return _over(futures.streams.sum(axis=0, dtype=np.int64), futures, weekday, n_days)
+    return _over(futures.wanted, futures, weekday, n_days)
 
 
 def mean_need(days: tuple[int, ...], day: int, line: Line, futures: Futures) -> float:

@@ -107,6 +107,16 @@ LABELS = {
     "promotion_days": "Promotion days",
     "rests_on": "Rests on",
     "lift_rests_on": "Lift rests on",
+    "shoppers": "Shoppers",
+    "share_pct": "Share [%]",
+    "share_pct_low": "Low",
+    "share_pct_high": "High",
+    "until_day": "Take nothing after day",
+    "in_futures": "In the plan",
+    "because": "Since",
+    "reduce_on_day": "Reduce on day",
+    "reduced_price": "Reduced price",
+    "reduced_units_week": "Sold reduced [units a week]",
 }
 """How columns are called where people read them; others by their own words."""
 

@@ -7,7 +7,7 @@ import polars as pl
 
 from shrinkwise.files import write_files
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
-from shrinkwise.report import charts, life_tables
+from shrinkwise.report import charts, kind_tables, life_tables
 from shrinkwise.report.html import page, section, table_html
 from shrinkwise.report.life_words import life_sentences, worth_sentence
 from shrinkwise.report.sheets import csv_text
@@ -49,12 +49,15 @@ def write_life_study(study: LifeStudy, folder: Path) -> list[Path]:
 
 
 def life_contents(study: LifeStudy) -> dict[str, str]:
-    """shelf_life.csv, sell_through.csv, days_left.csv, batches.csv and shelf_life.html."""
+    """shelf_life.csv, sell_through.csv, days_left.csv, batches.csv, shoppers.csv, reductions.csv
+    and shelf_life.html."""
     return {
         "shelf_life.csv": csv_text(life_tables.shelf_life_table(study), decimals=4),
         "sell_through.csv": csv_text(life_tables.sell_through_table(study)),
         "days_left.csv": csv_text(life_tables.freshness_table(study)),
         "batches.csv": csv_text(life_tables.batches_table(study)),
+        "shoppers.csv": csv_text(kind_tables.kinds_table(study)),
+        "reductions.csv": csv_text(kind_tables.markdown_table(study), decimals=4),
         "shelf_life.html": life_page(study),
     }
 
@@ -72,7 +75,8 @@ def life_page(study: LifeStudy) -> str:
         sections.append(
             section("The lines that have every step, by days more or less", table_html(steps))
         )
-    sections += [_line(one, lives, study.store.currency) for one in study.lines]
+    kinds, reductions = kind_tables.kinds_table(study), kind_tables.markdown_table(study)
+    sections += [_line(one, study.store.currency, lives, kinds, reductions) for one in study.lines]
     sections.append(
         f'<p class="note">Seed {study.settings.seed}, {study.settings.judge_paths} futures of '
         f"{study.settings.weeks} weeks from {study.start}.</p>"
@@ -80,7 +84,13 @@ def life_page(study: LifeStudy) -> str:
     return page("What one more day on shelf is worth", sections)
 
 
-def _line(study: LineStudy, lives: pl.DataFrame, currency: str) -> str:
+def _line(
+    study: LineStudy,
+    currency: str,
+    lives: pl.DataFrame,
+    kinds: pl.DataFrame,
+    reductions: pl.DataFrame,
+) -> str:
     name, life = study.line.name, study.line.shelf_life_days
     of_line = lives.filter(pl.col("product") == name)
     parts = [f'<p class="caution">{escape(said)}</p>' for said in life_sentences(name, study.real)]
@@ -100,4 +110,9 @@ def _line(study: LineStudy, lives: pl.DataFrame, currency: str) -> str:
         parts.append(charts.svg(charts.sell_through_curve(curve, name, life)))
         parts.append(f'<p class="note">{escape(basis)}</p>')
         parts.append(table_html(life_tables.with_intervals(curve)))
+    parts.append(table_html(kinds.filter(pl.col("product") == name).drop("product")))
+    if study.markdown:
+        parts.append(table_html(reductions.filter(pl.col("product") == name).drop("product")))
+    if said := kind_tables.markdown_sentence(study, currency):
+        parts.append(f'<p class="note">{escape(said)}</p>')
     return section(name, "".join(parts))

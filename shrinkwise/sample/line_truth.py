@@ -66,6 +66,33 @@ class Habit:
 
 
 @dataclass(frozen=True)
+class OtherKinds:
+    """Shoppers who take neither the oldest nor the freshest units whatever they are.
+
+    Attributes
+    ----------
+    fussy_share : float
+        Share of shoppers who take the freshest unit, but none after `fussy_until_day`.
+    fussy_until_day : int
+        Day on shelf.
+    switching_share : float
+        Share of shoppers who take a reduced unit where there is one, else the freshest.
+    bargain_uplift : float
+        Shoppers who come for reduced units alone, as a multiple of the mean demand of the day.
+    """
+
+    fussy_share: float = 0.0
+    fussy_until_day: int = 1
+    switching_share: float = 0.0
+    bargain_uplift: float = 0.0
+
+    @property
+    def is_plain(self) -> bool:
+        """There are none of them."""
+        return not (self.fussy_share or self.switching_share or self.bargain_uplift)
+
+
+@dataclass(frozen=True)
 class LineTruth:
     """A line's settings as the store knows them, and its demand and shoppers as only the
     author does.
@@ -89,6 +116,8 @@ class LineTruth:
         alpha of variance = mean + alpha mean^2.
     oldest_first_share : float
         Share of shoppers who take the oldest units.
+    kinds : OtherKinds
+        Of the rest; by default all take the freshest units.
     habit : Habit
     first_day : date or None
         Day of introduction; None when on sale from the start.
@@ -108,6 +137,7 @@ class LineTruth:
     first_day: date | None = None
     price_change: PriceChange | None = None
     promotions: tuple[Promotion, ...] = ()
+    kinds: OtherKinds = OtherKinds()
 
     def __post_init__(self) -> None:
         if len(self.weekday_shape) != 7 or abs(sum(self.weekday_shape) - 7) > 1e-9:

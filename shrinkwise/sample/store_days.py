@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.sample.line_truth import LineTruth
+from shrinkwise.sample.shoppers import Shoppers, drawn_shoppers
 from shrinkwise.sample.truth import TRUTH, StoreTruth, day_range, expected_by_baker
 
 Ints = NDArray[np.int64]
@@ -86,9 +87,9 @@ def play(
     -------
     DayBook
     """
-    oldest = rng.binomial(demand, line.oldest_first_share)
+    shoppers = drawn_shoppers(line, demand, start, rng, store)
     rule = habit_rule(line, start, len(demand), rng, store)
-    return play_days(line, oldest, demand - oldest, start, opening_by_age, rule, rng, store)
+    return play_days(line, shoppers, start, opening_by_age, rule, rng, store)
 
 
 def habit_rule(
@@ -127,8 +128,7 @@ def habit_rule(
 
 def play_days(
     line: LineTruth,
-    oldest: NDArray[np.integer],
-    freshest: NDArray[np.integer],
+    shoppers: Shoppers,
     start: date,
     opening_by_age: NDArray[np.integer] | None,
     rule: BakeRule,
@@ -145,8 +145,8 @@ def play_days(
     ----------
     line : LineTruth
         Gives shelf life and day of reduction.
-    oldest, freshest : array of int, shape (n_days,)
-        Units wanted by the two kinds of shopper.
+    shoppers : Shoppers
+        In the order of the kinds: oldest-first, switching, freshest-first, fussy, bargain.
     start : date
     opening_by_age : array of int, shape (life,), or None
     rule : BakeRule
@@ -159,7 +159,8 @@ def play_days(
     -------
     DayBook
     """
-    n_days, life = len(oldest), line.coded_life_days
+    n_days, life = len(shoppers.oldest), line.coded_life_days
+    fussy_age = line.kinds.fussy_until_day - 1
     reduce_age = (line.settings.reduce_on_day or life + 1) - 1
     opening = np.zeros(life, np.int64) if opening_by_age is None else opening_by_age.astype(int)
     shelf = [
@@ -186,8 +187,14 @@ def play_days(
                 batch_there.units -= broken
                 damaged[day, age] += broken
             # the list runs from the oldest batch to the freshest
-            missed = _take(shelf, int(oldest[day]), day, sold)
-            missed += _take(shelf[::-1], int(freshest[day]), day, sold)
+            reduced = [b for b in shelf if day - b.bake_day >= reduce_age]
+            young = [b for b in shelf[::-1] if day - b.bake_day <= fussy_age]
+            missed = _take(shelf, int(shoppers.oldest[day]), day, sold)
+            to_freshest = _take(reduced, int(shoppers.switching[day]), day, sold)
+            to_freshest += int(shoppers.freshest[day])
+            missed += _take(shelf[::-1], to_freshest, day, sold)
+            missed += _take(young, int(shoppers.fussy[day]), day, sold)
+            _take(reduced, int(shoppers.bargain[day]), day, sold)
             unmet[day] = missed
             sold_out[day] = not any(batch_there.units for batch_there in shelf)
         disposed[day] = sum(b.units for b in shelf if day - b.bake_day == life - 1)

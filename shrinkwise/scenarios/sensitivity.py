@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shrinkwise.engine.streams import OLDEST
 from shrinkwise.money.week import money_of
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
@@ -118,10 +119,9 @@ def _disposal(pool: Pool) -> Iterator[Swing]:
 
 def _futures(pool: Pool) -> Iterator[Swing]:
     judge = pool.footing.futures[pool.offered.name].judge
-    by_path = judge.streams.sum(axis=1, dtype=np.int64)
-    brought, total = pool.best(), by_path.sum(axis=0)
+    brought, total = pool.best(), judge.wanted.sum(axis=0)
     # futures without any demand have no share
-    shares = by_path[0] / np.maximum(total, 1)
+    shares = judge.streams[OLDEST].sum(axis=0, dtype=np.int64) / np.maximum(total, 1)
     level = total / (len(judge.days.weekday) / 7)
     for name, values in (("demand_units_week", level), ("oldest_first_share", shares)):
         order = np.argsort(values, kind="stable")

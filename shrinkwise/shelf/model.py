@@ -13,6 +13,8 @@ from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
 from shrinkwise.records.today import Today
 from shrinkwise.shelf.dated import Ints, early_by_age
+from shrinkwise.shelf.kind_pool import fit_kinds
+from shrinkwise.shelf.kinds import DrawnKinds, LineKinds
 from shrinkwise.shelf.share import (
     SharePosterior,
     StockPosterior,
@@ -45,6 +47,8 @@ class ShelfModel:
         Lines whose shelf was counted while the last day of the records was under way.
     lenders : dict of str to tuple of str
         Lines without a history, each with those whose shoppers it borrows, path by path in turn.
+    kinds : dict of str to LineKinds
+        What the logs say of fussy, switching and bargain shoppers, of every line with a demand.
     """
 
     lines: dict[str, SharePosterior]
@@ -52,6 +56,7 @@ class ShelfModel:
     strata: dict[str, int] = field(default_factory=dict)
     today: dict[str, Today] = field(default_factory=dict)
     lenders: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    kinds: dict[str, LineKinds] = field(default_factory=dict)
 
     def shares(self, name: str, n: int, seed: int) -> NDArray[np.float64]:
         """Oldest-first shares that the records allow, shape (n,); the same seed, the same."""
@@ -64,6 +69,16 @@ class ShelfModel:
         if strata is None:
             return self.lines[name].draws(n, rng)
         return (np.arange(n) % strata + rng.random(n)) / strata
+
+    def other_kinds(self, name: str, n: int, seed: int) -> DrawnKinds | None:
+        """Fussy, switching and bargain shoppers of each draw of `shares` with the same seed; None
+        where the logs tell of none. A line without a history borrows none: who picks out old or
+        reduced units of one line need not do so with another."""
+        kinds = self.kinds.get(name)
+        if kinds is None:
+            return None
+        rng = np.random.default_rng([seed, crc32(f"{name} other kinds".encode())])
+        return kinds.drawn(self.shares(name, n, seed), rng)
 
     def stock_by_age(
         self, name: str, n: int, seed: int, late: NDArray[np.integer] | None = None
@@ -108,7 +123,8 @@ class ShelfModel:
 def fit_shelf(
     records: Records, demand: DemandModel, progress: Progress = no_progress
 ) -> ShelfModel:
-    """Learn each line's oldest-first share from its disposal log.
+    """Learn each line's oldest-first share from its disposal log, and what other kinds of
+    shoppers its logs tell of.
 
     Parameters
     ----------
@@ -136,8 +152,11 @@ def fit_shelf(
         return no_evidence(stock_posterior(ledger, FIT_SEED, known, early_by_age=early))
 
     fitted = on_all_cores(fit, ledgers, progress)
+    lines = {ledger.line.name: line for ledger, line in zip(ledgers, fitted, strict=True)}
+    told = {name: line for name, line in lines.items() if reasons[name] is None}
+    kinds = fit_kinds(records, demand, told)
     return ShelfModel(
-        lines={ledger.line.name: line for ledger, line in zip(ledgers, fitted, strict=True)},
+        lines=lines | {name: of.share for name, of in kinds.items() if of.share is not None},
         cannot_tell={name: reason for name, reason in reasons.items() if reason is not None},
         strata={
             name: len(line.reconstructions)
@@ -145,6 +164,8 @@ def fit_shelf(
             if line.reconstructions
         },
         today={name: demand.today[name] for name in demand.lines if name in demand.today},
+        kinds=kinds
+        | {name: LineKinds.silent(why) for name, why in reasons.items() if why is not None},
     )
 
 

@@ -1,5 +1,6 @@
 """The oldest-first share of a line and its stock by age, told from what reached its last day."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -100,8 +101,15 @@ class SharePosterior:
         return np.append(0.0, np.cumsum(self.weights)), np.clip(edges, 0.0, 1.0)
 
 
+OldestOdds = Callable[[Floats], Floats]
+"""Chances of the sales from the old end by share and day: see `shrinkwise.engine.oldest_odds`."""
+
+
 def share_posterior(
-    ledger: LineLedger, seed: int, early_by_age: Ints | None = None
+    ledger: LineLedger,
+    seed: int,
+    early_by_age: Ints | None = None,
+    oldest: OldestOdds | None = None,
 ) -> SharePosterior:
     """Weigh every share by how well it explains the disposal log.
 
@@ -119,16 +127,18 @@ def share_posterior(
     early_by_age : array of int, shape (n_days, life), optional
         Disposed of before the close of their last day, where the age is known
         (`shrinkwise.shelf.dated`).
+    oldest : callable, optional
+        For the days that are followed, where there are more kinds of shoppers.
 
     Returns
     -------
     SharePosterior
         From the last year of the ledger.
     """
-    coarse = _filter(ledger, COARSE, seed, early_by_age)
+    coarse = _filter(ledger, COARSE, seed, early_by_age, oldest=oldest)
     low, high = _plausible(coarse.log_likelihood)
     fine = np.linspace(low, high, len(COARSE))
-    run = _filter(ledger, fine, seed, early_by_age)
+    run = _filter(ledger, fine, seed, early_by_age, oldest=oldest)
     return SharePosterior(_smoothed(fine, run.log_likelihood), run.stock)
 
 
@@ -172,6 +182,7 @@ def _filter(
     seed: int,
     early_by_age: Ints | None,
     disposals_known: bool = True,
+    oldest: OldestOdds | None = None,
 ) -> _Filtered:
     """Follow the age of the stock under each share through the ledger's last year."""
     life, n_days = ledger.line.shelf_life_days, len(ledger.sold)
@@ -192,6 +203,7 @@ def _filter(
         shares,
         rng.random((n_days - first, PARTICLES + 1)),
         IMPOSSIBLE,
+        None if oldest is None else oldest(shares),
     )
     log_likelihood, units, weights = run
     batches = np.zeros(life, np.int64)

@@ -11,6 +11,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from shrinkwise.engine.policy import Days, Policy, Shelf
 from shrinkwise.engine.simulate import Flows, simulate
+from shrinkwise.sample.shoppers import Shoppers
 from shrinkwise.sample.store_days import play_days
 from shrinkwise.sample.truth import TRUTH
 
@@ -35,8 +36,7 @@ def test_kernel_against_the_plain_account(benchmark: BenchmarkFixture) -> None:
     begun = perf_counter()
     book = play_days(
         line,
-        streams[0, :, 0],
-        streams[1, :, 0],
+        Shoppers.plain(streams[0, :, 0], streams[1, :, 0]),
         TRUTH.start,
         None,
         lambda day, on_hand: max(0, 60 - on_hand),

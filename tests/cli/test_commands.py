@@ -301,9 +301,11 @@ def test_shelf_life_writes_its_files(small_folder: Path, tmp_path: Path) -> None
     assert sorted(content(out)) == [
         "batches.csv",
         "days_left.csv",
+        "reductions.csv",
         "sell_through.csv",
         "shelf_life.csv",
         "shelf_life.html",
+        "shoppers.csv",
     ]
     assert f"Written to {out}: shelf_life.csv, " in ended.out
     assert "One more day for all" in ended.out

@@ -76,14 +76,21 @@ class World:
             if counted:
                 book.sold_by_age[age] = book.sold_by_age.get(age, 0) + 1
 
-        for kind, end in ((0, 0), (1, -1)):
-            for _ in range(wanted[kind]):
+        reduce_on = self.shelf.reduce_on_day
+
+        def oldest_is_reduced() -> bool:
+            return bool(units) and reduce_on is not None and day - units[0] >= reduce_on - 1
+
+        switching = wanted[4] if len(wanted) == 5 else 0
+        for kind, n in (("oldest", wanted[0]), ("switching", switching), ("freshest", wanted[1])):
+            for _ in range(n):
                 if units:
-                    take(end)
+                    old = kind == "oldest" or (kind == "switching" and oldest_is_reduced())
+                    take(0 if old else -1)
                 else:
                     missed += 1
-        if len(wanted) == 4:
-            fussy_until, reduce_on = self.shelf.fussy_until_day, self.shelf.reduce_on_day
+        if len(wanted) == 5:
+            fussy_until = self.shelf.fussy_until_day
             assert fussy_until is not None
             for _ in range(wanted[2]):
                 if units and day - units[-1] < fussy_until:
@@ -91,7 +98,7 @@ class World:
                 else:
                     missed += 1
             for _ in range(wanted[3]):
-                if units and reduce_on is not None and day - units[0] >= reduce_on - 1:
+                if oldest_is_reduced():
                     take(0)
         book.units = units
         return missed
@@ -138,7 +145,7 @@ class World:
 def worlds(draw: st.DrawFn) -> World:
     rng = np.random.default_rng(draw(st.integers(0, 2**32)))
     life, n_days = draw(st.integers(1, 5)), draw(st.integers(2, 16))
-    kinds, in_parts = draw(st.sampled_from([2, 4])), draw(st.booleans())
+    kinds, in_parts = draw(st.sampled_from([2, 5])), draw(st.booleans())
     credit = float(draw(st.integers(0, 1)))
     count_all = in_parts and draw(st.booleans())
     step = draw(st.integers(1, 4))
@@ -169,7 +176,7 @@ def worlds(draw: st.DrawFn) -> World:
         most=most.astype(np.int16),
         need_from=draw(st.integers(1, 6)),
         is_open=rng.random(n_days) < 0.85,
-        shelf=Shelf(life, reduce_on, int(rng.integers(1, life + 1)) if kinds == 4 else None),
+        shelf=Shelf(life, reduce_on, int(rng.integers(1, life + 1)) if kinds == 5 else None),
         first_day=int(rng.integers(0, n_days)),
         count_all=count_all,
         opening=[-int(age) for age in rng.integers(1, life, 6)] if life > 1 else [],

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from shrinkwise.engine.policy import NO_BAKE, Days, Policy, Shelf
 from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.sample.line_truth import LineTruth
+from shrinkwise.sample.shoppers import Shoppers
 from shrinkwise.sample.store_days import BakeRule, DayBook, play_days
 from shrinkwise.sample.truth import TRUTH, StoreTruth, day_range, demand_paths
 
@@ -121,7 +122,7 @@ def book_of(
 ) -> DayBook:
     rule = plan.rule(start, line.settings.batch_step)
     rng = np.random.default_rng(0)
-    return play_days(line, shoppers[0], shoppers[1], start, opening, rule, rng, store)
+    return play_days(line, Shoppers.plain(*shoppers), start, opening, rule, rng, store)
 
 
 def assert_same(flows: Flows, plan: int, path: int, book: DayBook, line: LineTruth,

@@ -73,11 +73,11 @@ def by_age(**changes: object) -> Policy:
 
 WRONG = {
     "fussy shoppers without a last day": (
-        replace(SOUND, streams=np.ones((4, 5, 3), np.int16)),
-        "or 4 with the last day for fussy ones, but held 4",
+        replace(SOUND, streams=np.ones((5, 5, 3), np.int16)),
+        "or 5 with the last day for fussy ones, but held 5",
     ),
     "fussy shoppers who take nothing": (
-        replace(SOUND, streams=np.ones((4, 5, 3), np.int16), shelf=Shelf(2, 2, 0)),
+        replace(SOUND, streams=np.ones((5, 5, 3), np.int16), shelf=Shelf(2, 2, 0)),
         "fussy_until_day must be 1 or more, but was 0",
     ),
     "more shoppers after the count than in all": (
@@ -98,7 +98,7 @@ WRONG = {
     ),
     "three kinds of shopper": (
         replace(SOUND, streams=np.ones((3, 5, 3), np.int16)),
-        "streams must hold 2 kinds of shopper, or 4 with the last day for fussy ones, but held 3",
+        "streams must hold 2 kinds of shopper, or 5 with the last day for fussy ones, but held 3",
     ),
     "levels of other days": (
         replace(SOUND, policy=levels(2, 4, 1)),

@@ -56,8 +56,8 @@ def test_a_top_up_to_14_is_read_as_one() -> None:
     habit = present_habit(ledger(on_hand, baked), demand, None)  # type: ignore[arg-type]
     assert habit.bake_days == (0, 1, 2, 3, 4, 5, 6)
     assert habit.credit == pytest.approx(1.0)
-    assert habit.multiples[0][0] == pytest.approx(np.full(8, 1.4))
-    assert sorted(habit.multiples[1][0]) == pytest.approx([1.3, *[1.4] * 7])
+    assert habit.multiples[0][0] == pytest.approx(np.full(26, 1.4))
+    assert sorted(habit.multiples[1][0]) == pytest.approx([1.3, *[1.4] * 25])
     assert not habit.inferred
 
 
@@ -69,8 +69,8 @@ def test_a_set_batch_is_read_as_one() -> None:
     assert habit.bake_days == (0, 1, 2)
     assert habit.credit == 0.0
     # Monday and Tuesday cover one day, Wednesday as much as the shelf life of two days
-    assert habit.multiples[1][0] == pytest.approx(np.full(8, 2.4))
-    assert habit.multiples[2][0] == pytest.approx(np.full(8, 1.2))
+    assert habit.multiples[1][0] == pytest.approx(np.full(26, 2.4))
+    assert habit.multiples[2][0] == pytest.approx(np.full(26, 1.2))
 
 
 def test_a_bake_for_a_single_order_is_no_habit() -> None:

@@ -16,7 +16,15 @@ from shrinkwise.report.life_files import life_contents, life_page, write_life_st
 from shrinkwise.shelf.model import ShelfModel
 
 QUICK = PlanSettings(search_paths=10, judge_paths=20, weeks=2, finalists=1)
-NAMES = ["shelf_life.csv", "sell_through.csv", "days_left.csv", "batches.csv", "shelf_life.html"]
+NAMES = [
+    "shelf_life.csv",
+    "sell_through.csv",
+    "days_left.csv",
+    "batches.csv",
+    "shoppers.csv",
+    "reductions.csv",
+    "shelf_life.html",
+]
 
 
 @pytest.fixture(scope="module")
@@ -103,3 +111,23 @@ def test_without_any_batch_the_file_of_batches_has_its_header(study: LifeStudy) 
     silent = tuple(replace(line, batches=None, silence="none") for line in study.lines)
     text = life_contents(replace(study, lines=silent))["batches.csv"]
     assert text == "product\n"
+
+
+def test_shoppers_and_reductions_are_told_or_the_reason_why_not(contents: dict[str, str]) -> None:
+    """The sample's shoppers are oldest-first and freshest-first ones; Bagels are reduced."""
+    shoppers = pl.read_csv(StringIO(contents["shoppers.csv"]))
+    assert shoppers["shoppers"].to_list() == 2 * ["oldest-first", "fussy", "switching", "bargain"]
+    others = shoppers.filter(pl.col("shoppers") != "oldest-first")
+    assert not others["in_futures"].any()
+    assert others["because"].is_not_null().all()
+    assert (
+        others.filter(pl.col("product") == "Croissants", pl.col("shoppers") == "bargain")[
+            "because"
+        ].item()
+        == "the line is never reduced"
+    )
+    reductions = pl.read_csv(StringIO(contents["reductions.csv"]))
+    assert reductions["product"].unique().to_list() == ["Bagels"]
+    assert reductions["is_present"].sum() == 1
+    assert reductions.filter("is_present")["saving_week"].item() == 0
+    assert "A trial would tell" in contents["shelf_life.html"]

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from shrinkwise.sample.line_truth import EVERY_DAY, Habit, LineTruth
+from shrinkwise.sample.line_truth import EVERY_DAY, Habit, LineTruth, OtherKinds
 from shrinkwise.sample.logs import play_store
+from shrinkwise.sample.shoppers import Shoppers, drawn_shoppers
 from shrinkwise.sample.store_days import DayBook, play, play_days
-from shrinkwise.sample.truth import TRUTH, demand_paths
+from shrinkwise.sample.truth import TRUTH, day_range, demand_paths, mean_demand
 
 Units = list[int] | NDArray[np.int64]
 UNDAMAGED = replace(TRUTH, damage_rate=0.0, donated_share=0.0)
@@ -32,8 +33,7 @@ def played(
 ) -> DayBook:
     return play_days(
         line,
-        np.array(oldest),
-        np.array(freshest),
+        Shoppers.plain(np.array(oldest), np.array(freshest)),
         start,
         None if opening is None else np.array(opening),
         lambda day, on_hand: batches[day],
@@ -150,3 +150,35 @@ def test_two_parts_played_in_a_row_are_the_whole() -> None:
     for field in ("baked", "unmet", "disposed", "closing", "sold_by_age", "relabelled_by_age"):
         joined = np.concatenate([getattr(first, field), getattr(rest, field)])
         assert (joined == getattr(whole, field)).all(), field
+
+
+def test_other_kinds_of_shoppers_take_what_they_came_for() -> None:
+    """Bagels last three days, reduced on the third; fussy shoppers take those of the day alone."""
+    line = replace(TRUTH.line("Bagels"), kinds=OtherKinds(fussy_until_day=1))
+    days = ([0, 0, 1], [0, 0, 0], [2, 1, 0], [1, 0, 2], [1, 1, 3])
+    book = play_days(
+        line,
+        Shoppers(*(np.array(units) for units in days)),
+        MONDAY,
+        None,
+        lambda day, on_hand: [8, 0, 2][day],
+        np.random.default_rng(0),
+        UNDAMAGED,
+    )
+    # nothing is reduced before Wednesday: who would switch takes the freshest, and who comes for
+    # a bargain goes without and is not missed; on Tuesday the fussy one finds nothing of the day
+    assert book.sold_by_age.tolist() == [[3, 0, 0], [0, 0, 0], [0, 0, 5]]
+    assert book.unmet.tolist() == [0, 1, 0]
+
+
+def test_shoppers_are_drawn_by_their_shares_of_all_demand() -> None:
+    kinds = OtherKinds(0.2, 1, 0.1, 0.5)
+    line = replace(TRUTH.line("Bagels"), kinds=kinds)
+    demand = np.full(2000, 20)
+    drawn = drawn_shoppers(line, demand, MONDAY, np.random.default_rng(1), UNDAMAGED)
+    ordinary = drawn.oldest + drawn.freshest + drawn.fussy + drawn.switching
+    assert (ordinary == demand).all()
+    assert drawn.fussy.mean() / 20 == pytest.approx(0.2, abs=4 * np.sqrt(0.16 / 40000))
+    assert drawn.switching.mean() / 20 == pytest.approx(0.1, abs=4 * np.sqrt(0.09 / 40000))
+    mean = mean_demand(line, day_range(MONDAY, 2000), UNDAMAGED).mean()
+    assert drawn.bargain.mean() == pytest.approx(0.5 * mean, abs=4 * np.sqrt(0.5 * mean / 2000))

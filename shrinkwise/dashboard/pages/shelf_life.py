@@ -5,7 +5,7 @@ import streamlit as st
 
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side, show_table
-from shrinkwise.report import charts, life_tables
+from shrinkwise.report import charts, kind_tables, life_tables
 from shrinkwise.report.life_words import life_sentences, worth_sentence
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -71,6 +71,12 @@ else:
         "resampling weeks of batches."
     )
     show_table(life_tables.with_intervals(logged))
+st.subheader("Who comes to the shelf")
+show_table(kind_tables.kinds_table(study).filter(pl.col("product") == name).drop("product"))
+if line.markdown:
+    show_table(kind_tables.markdown_table(study).filter(pl.col("product") == name).drop("product"))
+if said := kind_tables.markdown_sentence(line, currency):
+    st.write(plain(said))
 steps = study.by_extra_days()
 if not steps.is_empty():
     st.subheader("The whole store by days more or less")

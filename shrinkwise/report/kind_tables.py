@@ -1,0 +1,113 @@
+"""The kinds of shoppers that the logs tell, and when to reduce each line."""
+
+import polars as pl
+
+from shrinkwise.planning.life_study import LifeStudy, LineStudy
+from shrinkwise.report.words import count_text, money_text
+from shrinkwise.shelf.kinds import Estimate
+
+KINDS_SCHEMA = {
+    "product": pl.String,
+    "shoppers": pl.String,
+    "share_pct": pl.Float64,
+    "share_pct_low": pl.Float64,
+    "share_pct_high": pl.Float64,
+    "until_day": pl.Int64,
+    "in_futures": pl.Boolean,
+    "because": pl.String,
+}
+
+MARKDOWN_SCHEMA = {
+    "product": pl.String,
+    "reduce_on_day": pl.Int64,
+    "reduced_price": pl.Float64,
+    "is_present": pl.Boolean,
+    "saving_week": pl.Float64,
+    "saving_week_se": pl.Float64,
+    "reduced_units_week": pl.Float64,
+}
+
+POOLED = "with what other lines of the category tell"
+
+
+def kinds_table(study: LifeStudy) -> pl.DataFrame:
+    """Four rows a line: oldest-first, fussy, switching and bargain shoppers.
+
+    Columns: product, shoppers, share_pct with a 90% interval (_low, _high) [% of the shoppers who
+    come whatever the price], until_day (last day on shelf on which fussy ones take a unit),
+    in_futures, because (why they are left out of the plan's futures, or what else tells of them).
+    """
+    rows = [row for line in study.lines for row in _kinds(line)]
+    return pl.DataFrame(rows, schema=KINDS_SCHEMA, orient="row")
+
+
+def _kinds(study: LineStudy) -> list[tuple[object, ...]]:
+    name, kinds, (low, high) = study.line.name, study.kinds, study.share.interval()
+    oldest = (100 * study.share.mean, 100 * low, 100 * high, None, True, study.silence)
+    return [
+        (name, "oldest-first", *oldest),
+        (name, "fussy", *_said(kinds.fussy, kinds.until_day)),
+        (name, "switching", *_said(kinds.switching, None)),
+        (name, "bargain", *_said(kinds.bargain, None)),
+    ]
+
+
+def _said(one: Estimate, until_day: int | None) -> tuple[object, ...]:
+    figures = (None if value is None else 100 * value for value in (one.mean, one.low, one.high))
+    return (*figures, until_day, one.plays, one.reason or (POOLED if one.pooled else None))
+
+
+def markdown_table(study: LifeStudy) -> pl.DataFrame:
+    """Days of reduction and reduced prices of the lines whose logs tell, the best first.
+
+    Columns: product, reduce_on_day, reduced_price (both empty for never), is_present, saving_week
+    against the present reduction and its _se, each under its own best plan, reduced_units_week.
+    """
+    rows = [
+        (
+            study_line.line.name,
+            option.reduce_on_day,
+            option.reduced_price,
+            (option.reduce_on_day, option.reduced_price)
+            == (study_line.line.reduce_on_day, study_line.line.reduced_price),
+            option.saving_week,
+            option.saving_week_se,
+            option.reduced_units_week,
+        )
+        for study_line in study.lines
+        for option in study_line.markdown
+    ]
+    return pl.DataFrame(rows, schema=MARKDOWN_SCHEMA, orient="row")
+
+
+def markdown_sentence(study: LineStudy, currency: str) -> str:
+    """What to do about the reduction of a line, or what would tell; empty for a life of a day."""
+    name, trial = study.line.name, study.trial
+    if study.markdown:
+        best = study.markdown[0]
+        if best.reduce_on_day == study.line.reduce_on_day and (
+            best.reduced_price == study.line.reduced_price
+        ):
+            return f"{name}: no other day or price of reduction is clearly better than the present."
+        saves = (
+            f"saves {money_text(best.saving_week, currency)} a week (standard error "
+            f"{best.saving_week_se:.2f}) against the present reduction"
+        )
+        if best.reduce_on_day is None or best.reduced_price is None:
+            return f"{name}: never to reduce it {saves}."
+        price = money_text(best.reduced_price, currency)
+        return f"{name}: to reduce it on day {best.reduce_on_day} to {price} {saves}."
+    if trial is None:
+        return ""
+    return (
+        f"{name}: whether a reduction brings shoppers cannot be told, since "
+        f"{study.kinds.bargain.reason}. A trial would tell: {count_text(trial.units, 'unit')} at "
+        f"the reduced price on {count_text(trial.days_week, 'day')} a week for "
+        f"{count_text(trial.weeks, 'week')}, with the reduced sales and markdowns logged."
+    )
+
+
+def markdown_sentences(study: LifeStudy) -> list[str]:
+    """`markdown_sentence` of every line of which there is one."""
+    said = (markdown_sentence(line, study.store.currency) for line in study.lines)
+    return [sentence for sentence in said if sentence]

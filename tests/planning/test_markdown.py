@@ -1,0 +1,126 @@
+"""When to reduce a line and to what price, for shoppers who are known."""
+
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+import pytest
+
+from shrinkwise.engine.policy import NO_BAKE, Days
+from shrinkwise.engine.streams import split_demand, with_more_kinds
+from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.judging import Judging, chosen_rule
+from shrinkwise.planning.markdown import (
+    TRIAL_ERRORS,
+    TRIAL_UPLIFT,
+    MarkdownOption,
+    markdown_options,
+    markdown_trial,
+    price_points,
+)
+from shrinkwise.planning.outcome import line_outcome
+from shrinkwise.planning.rule import Rule, policy_of
+from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.profile.line import Line
+from shrinkwise.profile.store import Labour, Store
+from shrinkwise.records.tables import Records
+from shrinkwise.shelf.kinds import NOT_SEEN, Estimate
+
+LINE = Line(
+    name="Rye",
+    category="rolls",
+    price=4.0,
+    dough_cost=1.2,
+    shelf_life_days=3,
+    filled=False,
+    reduce_on_day=3,
+    reduced_price=3.0,
+)
+STORE = Store(name="Here", currency="USD", country="US", lines=(LINE,))
+SETTINGS = PlanSettings(search_paths=30, judge_paths=60, weeks=4, finalists=2)
+N_DAYS = 42
+TOLD = Estimate(0.5, 0.4, 0.6, None)
+
+
+def futures_of(uplift: float, n_paths: int, seed: int) -> Futures:
+    """20 a day, a third of them oldest-first, and so many who come for a bargain."""
+    rng = np.random.default_rng(seed)
+    demand = rng.poisson(20.0, (N_DAYS, n_paths))
+    streams = split_demand(demand, np.full(n_paths, 0.33), seed)
+    none, means = np.zeros(n_paths), np.full((N_DAYS, n_paths), 20.0)
+    streams = with_more_kinds(streams, none, none, uplift * means, seed)
+    days = Days(np.arange(N_DAYS) % 7, np.arange(N_DAYS) % 7 != 6, 14)
+    return Futures(streams, means, days, fussy_until_day=3)
+
+
+def options_of(uplift: float, bargain: Estimate, prices: list[float]) -> tuple[MarkdownOption, ...]:
+    judging = Judging(futures_of(uplift, 30, 1), futures_of(uplift, 60, 2))
+    days = (0, 2, 4)
+    rule = chosen_rule(LINE, STORE, judging, days, SETTINGS).rule
+    plan = policy_of([rule], judging.judge, LINE)
+    present = line_outcome(LINE, STORE.labour, judging.judge, plan)
+    return markdown_options(LINE, STORE, judging, present, bargain, prices, days, SETTINGS)
+
+
+def test_result_and_loss_add_up_to_what_the_demand_is_worth() -> None:
+    """Whatever the plan: who comes for a bargain alone is beside the demand."""
+    futures = futures_of(0.5, 40, 3)
+    served = futures.wanted[futures.days.is_open & (np.arange(N_DAYS) >= 14)].sum(axis=0)
+    for target in (20, 60):
+        targets = np.array([target, NO_BAKE, target, NO_BAKE, target, target, NO_BAKE], np.int16)
+        plan = policy_of([Rule(targets)], futures, LINE)
+        outcome = line_outcome(LINE, Labour(), futures, plan)
+        of_stock = LINE.dough_cost * outcome.quantities.stock_change
+        total = outcome.money.result + outcome.money.loss + of_stock
+        assert total == pytest.approx(LINE.unit_margin * served / futures.weeks)
+    assert (outcome.quantities.bargains > 0).any()
+
+
+def test_a_reduction_that_brings_shoppers_is_kept_or_bettered() -> None:
+    found = options_of(1.0, TOLD, [3.0, 2.0])
+    pairs = {(one.reduce_on_day, one.reduced_price) for one in found}
+    assert pairs == {(None, None), (2, 2.0), (3, 2.0), (2, 3.0), (3, 3.0)}
+    present = next(one for one in found if (one.reduce_on_day, one.reduced_price) == (3, 3.0))
+    never = next(one for one in found if one.reduce_on_day is None)
+    assert present.saving_week == 0
+    assert never.saving_week < 0
+    assert never.reduced_units_week == 0
+    assert found[0].saving_week >= 0
+
+
+def test_without_bargain_shoppers_a_reduction_gives_money_away() -> None:
+    found = options_of(0.0, Estimate.silent(NOT_SEEN), [3.0, 2.0])
+    assert [one.reduce_on_day for one in found] == [None, 3]
+    assert found[0].saving_week > 2 * found[0].saving_week_se
+
+
+def test_where_the_logs_cannot_tell_nothing_is_advised() -> None:
+    assert options_of(0.0, Estimate.silent("there is no markdown log"), [2.0]) == ()
+
+
+def test_a_trial_as_long_as_is_said_tells() -> None:
+    """Sales of days with reduced units against the mean that is known from others."""
+    mean, alpha = 20.0, 0.05
+    trial = markdown_trial(LINE, mean, alpha, 0.3)
+    n_days = trial.weeks * trial.days_week
+    rng = np.random.default_rng(1)
+    rate = rng.gamma(1 / alpha, alpha * mean, (4000, n_days))
+    sold = rng.poisson(rate) + rng.poisson(TRIAL_UPLIFT * mean, (4000, n_days))
+    told = sold.mean(axis=1) / mean - 1
+    assert TRIAL_UPLIFT / told.std() >= TRIAL_ERRORS
+    # on most days there is something left to take
+    takers = rng.poisson(mean * (0.3 + 0.1 + TRIAL_UPLIFT), 4000)
+    assert (takers <= trial.units).mean() > 0.7
+
+
+def test_the_price_points_are_those_that_the_store_used(sample_records: Records) -> None:
+    line = next(one for one in sample_records.profile.lines if one.reduced_price is not None)
+    rows = sample_records.markdowns.filter(pl.col("product") == line.name)
+    other = rows.with_columns(unit_price=pl.lit(round(line.price / 2, 2)))
+    records = replace(sample_records, markdowns=pl.concat([rows, other]))
+    points = price_points(records, line)
+    assert points[0] == line.reduced_price
+    assert round(line.price / 2, 2) in points
+    assert all(price < line.price for price in points)
+    never = line.model_copy(update={"reduce_on_day": None, "reduced_price": None})
+    assert price_points(records, never) == []
