@@ -27,7 +27,7 @@ from shrinkwise.report import (
     review_tables,
     unmet_tables,
 )
-from shrinkwise.report.kind_tables import kinds_table, markdown_sentences
+from shrinkwise.report.kind_tables import markdown_sentences, silent_kinds, told_kinds
 from shrinkwise.report.labels import label
 from shrinkwise.report.life_words import real_lives, silences, worth_sentence
 from shrinkwise.report.study_words import study_sentences
@@ -218,7 +218,9 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     )
     for sentence in [*silences(study), *real_lives(study)]:
         console.print(escape(sentence))
-    print_table(console, kinds_table(study), "\nWho comes to the shelf, with 90% intervals")
+    print_table(console, told_kinds(study), "\nWho comes to the shelf, with 90% intervals")
+    for sentence in silent_kinds(study):
+        console.print(sentence, markup=False)
     for sentence in markdown_sentences(study):
         console.print(escape(sentence))
     steps = study.by_extra_days()

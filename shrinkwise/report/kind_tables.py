@@ -13,7 +13,7 @@ KINDS_SCHEMA = {
     "share_pct_low": pl.Float64,
     "share_pct_high": pl.Float64,
     "until_day": pl.Int64,
-    "in_futures": pl.Boolean,
+    "in_futures": pl.String,
     "because": pl.String,
 }
 
@@ -35,7 +35,8 @@ def kinds_table(study: LifeStudy) -> pl.DataFrame:
 
     Columns: product, shoppers, share_pct with a 90% interval (_low, _high) [% of the shoppers who
     come whatever the price], until_day (last day on shelf on which fussy ones take a unit),
-    in_futures, because (why they are left out of the plan's futures, or what else tells of them).
+    in_futures ("yes" or "no"), because (why they are left out of the plan's futures, or what else
+    tells of them).
     """
     rows = [row for line in study.lines for row in _kinds(line)]
     return pl.DataFrame(rows, schema=KINDS_SCHEMA, orient="row")
@@ -43,7 +44,7 @@ def kinds_table(study: LifeStudy) -> pl.DataFrame:
 
 def _kinds(study: LineStudy) -> list[tuple[object, ...]]:
     name, kinds, (low, high) = study.line.name, study.kinds, study.share.interval()
-    oldest = (100 * study.share.mean, 100 * low, 100 * high, None, True, study.silence)
+    oldest = (100 * study.share.mean, 100 * low, 100 * high, None, "yes", study.silence)
     return [
         (name, "oldest-first", *oldest),
         (name, "fussy", *_said(kinds.fussy, kinds.until_day)),
@@ -54,7 +55,24 @@ def _kinds(study: LineStudy) -> list[tuple[object, ...]]:
 
 def _said(one: Estimate, until_day: int | None) -> tuple[object, ...]:
     figures = (None if value is None else 100 * value for value in (one.mean, one.low, one.high))
-    return (*figures, until_day, one.plays, one.reason or (POOLED if one.pooled else None))
+    plays = "yes" if one.plays else "no"
+    return (*figures, until_day, plays, one.reason or (POOLED if one.pooled else None))
+
+
+def told_kinds(study: LifeStudy) -> pl.DataFrame:
+    """The kinds whose share the logs tell; see `kinds_table`."""
+    return kinds_table(study).filter(pl.col("share_pct").is_not_null())
+
+
+def silent_kinds(study: LifeStudy) -> list[str]:
+    """Of which lines the logs do not tell a kind of shoppers, and why; a sentence for each kind and
+    reason."""
+    silent = kinds_table(study).filter(pl.col("share_pct").is_null())
+    groups = silent.group_by("shoppers", "because", maintain_order=True).agg("product")
+    return [
+        f"No {kind} shoppers are told of {', '.join(names)}: {because}."
+        for kind, because, names in groups.iter_rows()
+    ]
 
 
 def markdown_table(study: LifeStudy) -> pl.DataFrame:
@@ -108,6 +126,22 @@ def markdown_sentence(study: LineStudy, currency: str) -> str:
 
 
 def markdown_sentences(study: LifeStudy) -> list[str]:
-    """`markdown_sentence` of every line of which there is one."""
-    said = (markdown_sentence(line, study.store.currency) for line in study.lines)
+    """What to do about the reductions: the lines never to reduce in one sentence, then
+    `markdown_sentence` of every other line of which there is one."""
+    currency = study.store.currency
+    never = [line for line in study.lines if _is_never(line)]
+    never.sort(key=lambda line: -line.markdown[0].saving_week)
+    said = [markdown_sentence(line, currency) for line in study.lines if not _is_never(line)]
+    if never:
+        each = (
+            f"{line.line.name} {money_text(line.markdown[0].saving_week, currency)} a week"
+            for line in never
+        )
+        said.insert(0, f"Never to reduce them saves, by what the logs tell: {', '.join(each)}.")
     return [sentence for sentence in said if sentence]
+
+
+def _is_never(study: LineStudy) -> bool:
+    """Whether the best is not to reduce a line that is reduced."""
+    is_reduced, advised = study.line.reduce_on_day is not None, study.markdown
+    return is_reduced and bool(advised) and advised[0].reduce_on_day is None
