@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
@@ -32,6 +34,9 @@ SUSPICIOUS = 3.0
 
 FIRST_STEPS = 600
 """Draws before the disposals are asked beside the kinds; they need tell but the middle."""
+
+MIXES = 8
+"""Of these draws, for which the disposals are asked."""
 
 FAINT = {FUSSY: 0.03, SWITCHING: 0.03, UPLIFT: 0.05}
 DOUBT = 0.02
@@ -123,9 +128,13 @@ def kind_evidence(
     labelled = labelled_by_age(records, ledger)
     found = _drawn(found, FIRST_STEPS)
     assert found.draws is not None
-    # the disposals say something else of the oldest-first share beside these kinds
-    mix = _mix(days, found.draws)
-    share = share_among_kinds(days, mix, early, labelled, alone.stock, FIT_SEED)
+    # the disposals say something else of the oldest-first share beside these kinds, and how much
+    # else depends on what is not known of them
+    told = [
+        share_among_kinds(days, mix, early, labelled, alone.stock, FIT_SEED)
+        for mix in _mixes(days, found.draws)
+    ]
+    share = SharePosterior(np.mean([one.weights for one in told], axis=0), alone.stock)
     days = KindDays.of(ledger, demand, early, share.mean)
     found = replace(found, share=share, likelihood=KindLikelihood.fitted(days))
     return _drawn(found, STEPS)
@@ -172,12 +181,17 @@ def _middle(found: KindEvidence) -> Guess:
     return Guess(oldest, fussy, switching, draws.mean(UPLIFT), draws.limit_day())
 
 
-def _mix(days: KindDays, draws: KindDraws) -> Mix:
-    until, fussy = draws.limit_day(), draws.mean(FUSSY)
-    put_off = fussy * days.short_of_young(until, draws.mean(OLDEST))
+def _mixes(days: KindDays, draws: KindDraws) -> list[Mix]:
     wanted = days.expected * (draws.weights @ draws.factor)[days.weekday]
-    to_reduced = draws.mean(OLDEST) + draws.mean(SWITCHING)
-    return Mix(put_off, wanted, to_reduced, draws.mean(UPLIFT))
+    return [
+        Mix(
+            put_off=one.fussy * days.short_of_young(one.until_day, one.oldest),
+            demand=wanted,
+            to_reduced=one.oldest + one.switching,
+            uplift=one.uplift,
+        )
+        for one in draws.guesses(MIXES)
+    ]
 
 
 def _silent_fussy(days: KindDays) -> str | None:

@@ -14,7 +14,9 @@ STEPS = 1500
 SCALE = 1.0
 """Of the steps, to their covariance in the chain so far."""
 
-MOST_UPLIFT = 3.0
+MOST_UPLIFT, USUAL_UPLIFT = 3.0, 0.6
+"""Largest uplift, and the mean of its exponential prior: where reduced units always sell out,
+nothing but what is usual speaks against ever more shoppers (common practice, no source)."""
 OLDEST, FUSSY, SWITCHING, UPLIFT = range(4)
 RANGE = np.array([1.0, 1.0, 1.0, MOST_UPLIFT])
 FIRST_STEPS = np.array([0.02, 0.06, 0.04, 0.1])
@@ -63,6 +65,11 @@ class KindDraws:
         """The likeliest."""
         return int(np.bincount(self.until_day, self.weights).argmax())
 
+    def guesses(self, n: int) -> list[Guess]:
+        """Some of the draws, evenly over the walk."""
+        some = np.linspace(0, len(self.values) - 1, n).astype(int)
+        return [_guess(self.values[one], int(self.until_day[one])) for one in some]
+
     def held_to(self, kind: int, mean: float, sd: float) -> "KindDraws":
         """The same with a prior on one kind, normal."""
         weights = self.weights * np.exp(-0.5 * ((self.values[:, kind] - mean) / sd) ** 2)
@@ -90,7 +97,7 @@ def kind_draws(
     Bernoulli 7(2), 2001, doi 10.2307/3318737; the steps are settled after the warm-up).
 
     Every share of fussy and switching shoppers that leaves room for the others is as likely
-    before the logs are seen, so is every uplift below 3 and every limit day.
+    before the logs are seen, so is every limit day; small uplifts are likelier than large ones.
 
     Parameters
     ----------
@@ -113,9 +120,9 @@ def kind_draws(
     def weighed(at: Floats, until: int) -> tuple[float, Floats]:
         if at.min() < 0 or at[:3].sum() > 1 or at[UPLIFT] > MOST_UPLIFT:
             return -np.inf, np.ones(7)
-        shares = float(at[OLDEST]), float(at[FUSSY]), float(at[SWITCHING])
-        found, factor = likelihood.of(Guess(*shares, float(at[UPLIFT]), until))
-        return found + float(np.interp(at[OLDEST], GRID, log_share)), factor
+        found, factor = likelihood.of(_guess(at, until))
+        prior = float(np.interp(at[OLDEST], GRID, log_share)) - at[UPLIFT] / USUAL_UPLIFT
+        return found + prior, factor
 
     at = np.where(moving, [start.oldest, start.fussy, start.switching, start.uplift], 0.0)
     until, warm_up = start.until_day, steps // 3
@@ -141,3 +148,8 @@ def kind_draws(
         values[k], limit[k], factors[k] = at, until, factor
     kept = slice(warm_up, None)
     return KindDraws(values[kept], limit[kept], factors[kept], np.full(steps, 1 / steps))
+
+
+def _guess(at: Floats, until_day: int) -> Guess:
+    oldest, fussy, switching, uplift = (float(x) for x in at)
+    return Guess(oldest, fussy, switching, uplift, until_day)
