@@ -167,7 +167,9 @@ def test_columns_and_measures_of_the_comparison(offers: Comparison) -> None:
         for measure in (*OF_A_WEEK, "result_year", "first_year"):
             row = rows[measure]
             assert row["difference"] == pytest.approx(row["switched"] - row["now"], abs=1e-9)
-            assert row["difference_low"] <= row["difference"] <= row["difference_high"]
+            low, high = row["difference_low"], row["difference_high"]
+            # a mean moved by one future in twenty or fewer may lie outside where the others agree
+            assert low <= row["difference"] <= high or low == high
         parts = ("waste_week", "markdown_week", "labour_week", "missed_margin_week")
         whole = sum(rows[part]["difference"] for part in parts)
         assert rows["loss_week"]["difference"] == pytest.approx(whole, abs=1e-9)
