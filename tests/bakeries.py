@@ -20,6 +20,7 @@ from shrinkwise.demand.calendar import Calendar, sunday_step
 from shrinkwise.demand.fitting import fit_together, groupings
 from shrinkwise.demand.line import LineDays, LineDemand
 from shrinkwise.demand.model import DemandModel
+from shrinkwise.demand.paths import DemandPaths
 from shrinkwise.demand.scoring import path_quantiles, same_weekday_quantiles
 from shrinkwise.demand.special_days import special_days
 from shrinkwise.demand.week_ahead import shared_variance
@@ -163,6 +164,34 @@ def weeks_ahead(stores: list[Bakery], mondays: list[date]) -> Iterator[pl.DataFr
                 ]  # fmt: skip
         columns = ["store", "product", "date", "units", "model", "same_weekday"]
         yield pl.DataFrame(rows, schema=columns, orient="row")
+
+
+def totals_inside(
+    stores: list[Bakery], monday: date, near: dict[tuple[str, str], LineDemand]
+) -> pl.DataFrame:
+    """Whether what a store sold of all lines together, on each open day of a week, lies in the 80%
+    interval of the day: as drawn from the days before (`shared`), and as drawn without a shock
+    and a drift that lines share, each line's spread left as it is (`apart`)."""
+    rows = []
+    for store, model in fitted_before(stores, monday, near):
+        end = (monday - store.dates[0]).days
+        units = np.stack([store.units[store.lines.index(name)] for name in model.lines])
+        sold = units[:, end : end + 7].sum(axis=0)
+        together = _totals(model.paths(monday, 7, N_PATHS, seed=1))
+        one_by_one = (model.only(name) for name in model.lines)
+        # another seed for each line: nothing is shared
+        apart = np.sum(
+            [_totals(one.paths(monday, 7, N_PATHS, seed)) for seed, one in enumerate(one_by_one)],
+            axis=0,
+        )
+        ends = [np.quantile(drawn, (0.1, 0.9), axis=1) for drawn in (together, apart)]
+        inside = np.stack([(low <= sold) & (sold <= high) for low, high in ends], axis=1)
+        rows += inside[store.is_open[end : end + 7]].tolist()
+    return pl.DataFrame(rows, schema=["shared", "apart"], orient="row")
+
+
+def _totals(paths: DemandPaths) -> NDArray[np.int64]:
+    return np.sum([units.astype(np.int64) for units in paths.units.values()], axis=0)
 
 
 def fitted_before(

@@ -8,9 +8,18 @@ from datetime import date, timedelta
 
 import numpy as np
 import polars as pl
-from bakeries import LAST_MONDAY, N_PATHS, Bakery, bakeries, fitted_before, weeks_ahead
+from bakeries import (
+    LAST_MONDAY,
+    N_PATHS,
+    Bakery,
+    bakeries,
+    fitted_before,
+    totals_inside,
+    weeks_ahead,
+)
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from shrinkwise.demand.line import LineDemand
 from shrinkwise.demand.scoring import coverage, path_quantiles, weighted_quantile_loss
 
 WEEKS, BRIEF_WEEKS, BRIEF_STORES = 26, 1, 2
@@ -50,6 +59,23 @@ def test_week_ahead_each_store_by_itself(benchmark: BenchmarkFixture) -> None:
     if weeks == WEEKS:
         assert scores["loss"] <= MOST_LOSS
         assert LEAST_INSIDE <= scores["in_80"] <= MOST_INSIDE
+
+
+def test_totals_of_a_store(benchmark: BenchmarkFixture) -> None:
+    """Share of days on which what a store sold of all three lines together lies in its 80%
+    interval: with the shock that they share on a day, and drawn as if nothing were shared."""
+    stores = bakeries(None if benchmark.enabled else BRIEF_STORES)
+    origins = mondays(WEEKS if benchmark.enabled else BRIEF_WEEKS)
+    near: dict[tuple[str, str], LineDemand] = {}
+    inside = benchmark.pedantic(
+        lambda: pl.concat(totals_inside(stores, monday, near) for monday in origins),
+        rounds=1,
+        iterations=1,
+    )
+    _print(inside.select(pl.len(), pl.col("shared", "apart").mean()))
+    if benchmark.enabled:
+        assert LEAST_INSIDE <= inside["shared"].mean() <= MOST_INSIDE
+        assert inside["apart"].mean() < inside["shared"].mean()
 
 
 def test_thirteen_weeks_ahead(benchmark: BenchmarkFixture) -> None:

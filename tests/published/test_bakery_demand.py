@@ -5,7 +5,7 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
-from bakeries import LAST_MONDAY, bakeries, weeks_ahead
+from bakeries import LAST_MONDAY, bakeries, totals_inside, weeks_ahead
 
 from shrinkwise.demand.scoring import coverage, weighted_quantile_loss
 
@@ -35,3 +35,15 @@ def test_quantiles_rise_and_no_line_is_left_out(predicted: pl.DataFrame) -> None
     model = np.array(predicted["model"].to_list())
     assert (np.diff(model, axis=1) >= 0).all()
     assert predicted.select("store", "product").unique().height == STORES * 3
+
+
+def test_totals_of_a_store_are_wider_than_those_of_lines_that_share_nothing() -> None:
+    """On all 25 stores and 26 weeks: see `tests/bench/test_demand_backtest.py`."""
+    back = (14, 7, 0)
+    inside = pl.concat(
+        totals_inside(bakeries(STORES), LAST_MONDAY - timedelta(weeks=weeks), {}) for weeks in back
+    )
+    shared, apart = inside["shared"].mean(), inside["apart"].mean()
+    print(f"\n80% of a store's total holds {shared:.3f}, without what lines share {apart:.3f}")
+    assert 0.7 < shared < 0.95
+    assert apart < shared
