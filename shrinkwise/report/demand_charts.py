@@ -130,7 +130,7 @@ def weeks_foreseen(foresight: Foresight) -> Chart:
         ],
     )
     title = (
-        f"{foresight.in_80_pct:.0f}% of the last {foresight.weeks.height} weeks came out within "
-        "the 80% interval foreseen a week before"
+        f"Within the 80% interval foreseen a week before: {foresight.in_80_pct:.0f}% of the last "
+        f"{foresight.weeks.height} weeks"
     )
     return styled(interval + line + points, title, height=180)

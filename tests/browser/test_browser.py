@@ -26,7 +26,7 @@ PAGES = {
     "shelf_life": r"^What one more day on shelf is worth$",
     "line_switch": r"^Before a line is switched$",
 }
-CHARTS = {"": 2, "bake_plan": 2, "shelf_life": 3, "line_switch": 0}
+CHARTS = {"": 5, "bake_plan": 2, "shelf_life": 3, "line_switch": 0}
 
 
 def free_port() -> int:
@@ -158,6 +158,8 @@ def test_charts_are_drawn_and_told_in_words(name: str, page: Page, port: int) ->
     open_page(page, port, name)
     charts = page.locator('[data-testid="stVegaLiteChart"]')
     expect(charts).to_have_count(CHARTS[name])
+    for part in page.locator('[data-testid="stExpander"] summary').all():
+        part.click()
     for chart in charts.all():
         chart.scroll_into_view_if_needed()
         drawing = chart.locator("canvas, svg.marks").first

@@ -39,7 +39,7 @@ def test_it_writes_scores_and_quantiles(small_folder: Path, tmp_path: Path) -> N
     assert prices["Kaiser rolls"]["rests_on"] == "own logs"
     assert prices["Italian loaf"]["rests_on"] == "other lines"
     page = (tmp_path / "out" / "demand.html").read_text(encoding="utf-8")
-    assert "within the 80% interval foreseen a week before" in page
+    assert "Within the 80% interval foreseen a week before" in page
 
 
 @pytest.mark.parametrize("weeks", ["200", "0"])

@@ -105,7 +105,7 @@ def test_the_first_page_says_what_moves_the_demand() -> None:
     assert "How well demand is foreseen" in labels
     charts: Iterable[Any] = app.get("vega_lite_chart")
     titles = [chart.proto.alt for chart in charts]
-    assert any("within the 80% interval foreseen a week before" in title for title in titles)
+    assert any("Within the 80% interval foreseen a week before" in title for title in titles)
     assert any("in each part" in title for title in titles)
     chosen = app.selectbox(key="effects_of")
     assert chosen.options == ["All lines", "Italian loaf", "Kaiser rolls", "Custard eclairs"]
