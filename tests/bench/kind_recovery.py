@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "shelf"))
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from generated import line_with_kinds, records_of, store_of
 

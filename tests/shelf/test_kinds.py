@@ -81,7 +81,6 @@ def test_each_kind_is_told(shelf: ShelfModel, kind: int) -> None:
     # the middle 90%, and half of it more on either side: one in some hundreds lies beyond
     more = (found.high - found.low) / 2
     assert found.low - more <= TRUE[kind] <= found.high + more
-    assert found.low > 0.25 * TRUE[kind]
 
 
 def test_the_limit_day_and_the_oldest_first_share_are_told_beside_them(
