@@ -5,6 +5,10 @@ import polars as pl
 from shrinkwise.report.words import money_text
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.information import LOG_WEEKS, TRIAL_WEEKS, Information, information
+from shrinkwise.scenarios.payoff import Payoff
+
+OPEN = 0.02
+"""Share of the futures that must speak against the answer for it to be open."""
 
 HARDLY = 1.0
 """Worth so small that hardly any result would change the answer [money]."""
@@ -23,14 +27,27 @@ COLUMNS = {
 def information_text(comparison: Comparison, index: int) -> str:
     """Whether to try the switch first, to wait for more logs, or neither."""
     found, currency = information(comparison, index), comparison.store.currency
-    text = _trial(found, currency)
-    if found.perfect >= HARDLY:
-        sure = money_text(found.perfect, currency)
-        text += f" To know demand and shoppers for sure would be worth {sure} in the first year"
-        wait = max(found.wait_worth, 0.0)
-        is_worth = money_text(wait, currency) if wait >= HARDLY else "nothing"
-        text += f", to wait for {LOG_WEEKS} more weeks of logs {is_worth}."
-    return text
+    if max(found.perfect, found.trial) < HARDLY:
+        return _nothing_to_learn(comparison, index)
+    sure, wait = money_text(found.perfect, currency), max(found.wait_worth, 0.0)
+    is_worth = money_text(wait, currency) if wait >= HARDLY else "nothing"
+    return (
+        f"{_trial(found, currency)} To know demand and shoppers for sure would be worth {sure} in "
+        f"the first year, to wait for {LOG_WEEKS} more weeks of logs {is_worth}."
+    )
+
+
+def _nothing_to_learn(comparison: Comparison, index: int) -> str:
+    """That no knowledge of what is open in the futures would change the answer."""
+    asked = comparison.asked[index]
+    better = float((Payoff.of(comparison, index).week > 0).mean())
+    if asked.factors or asked.newcomers or min(better, 1 - better) < OPEN:
+        return "To know more of demand and shoppers first would not change the answer."
+    return (
+        "With the demand held as it is, to know more of it and of the shoppers first would not "
+        "change the answer: what the futures leave open is the luck of the weeks. Say with "
+        "demand_factor_sd how unsure the demand after the switch is, to see what a trial is worth."
+    )
 
 
 def _trial(found: Information, currency: str) -> str:

@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import nbinom
 
+from shrinkwise.demand.chances import at_least
 from shrinkwise.demand.line import usable_days
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.records.ledger import LineLedger
@@ -99,9 +99,9 @@ class KindDays:
         """Chance of each day that the young units did not last, were nobody fussy, and older ones
         were there; shape (n_days,)."""
         young = self.young(until_day)
-        mean, size = np.maximum((1 - oldest) * self.expected, 1e-6), 1 / self.alpha
+        mean = np.maximum((1 - oldest) * self.expected, 1e-6)
         # with no old units there everybody takes the young ones: nobody is put off by age
-        short = nbinom.sf(young - 1, size, size / (size + mean))
+        short = np.exp(at_least(young.astype(np.float64), np.log(mean), np.log(self.alpha)))
         return np.where(self.there > young, short, 0.0)
 
     def young(self, until_day: int) -> Ints:

@@ -9,10 +9,11 @@ from offers import switched
 
 from shrinkwise.errors import ScenarioError
 from shrinkwise.profile.store import Store
+from shrinkwise.report import information as report_information
 from shrinkwise.report.information import information_table, information_text
 from shrinkwise.report.verdict import how_sure
 from shrinkwise.scenarios.compare import Comparison
-from shrinkwise.scenarios.information import LOG_WEEKS, TRIAL_WEEKS, information
+from shrinkwise.scenarios.information import LOG_WEEKS, TRIAL_WEEKS, Information, information
 from shrinkwise.scenarios.payoff import Payoff
 from shrinkwise.scenarios.scenario import Scenario, parsed_scenario
 
@@ -55,9 +56,24 @@ def test_no_result_would_change_a_clear_answer(weighed_offers: Comparison) -> No
         found = information(weighed_offers, index)
         assert (found.perfect, found.trial, found.more_weeks) == (0, 0, 0)
         said = information_text(weighed_offers, index)
-        assert said == (
-            "A trial of 4 weeks is not worth it: no result of it would change the answer."
-        )
+        assert said == "To know more of demand and shoppers first would not change the answer."
+
+
+def test_luck_that_is_left_is_told_from_doubt(
+    weighed_offers: Comparison, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    nothing = Information(0.0, 0.0, 0.0, 0.0, 0.0, None)
+    monkeypatch.setattr(report_information, "information", lambda *_: nothing)
+    doubted, sure, hopeless = (information_text(weighed_offers, index) for index in range(3))
+    better = (Payoff.of(weighed_offers, 1).week > 0).mean()
+    assert 0.02 < better < 0.98
+    assert "the luck of the weeks" in sure
+    assert "demand_factor_sd" in sure
+    assert (
+        doubted
+        == hopeless
+        == ("To know more of demand and shoppers first would not change the answer.")
+    )
 
 
 def test_the_cost_of_a_trial_is_held_against_its_worth(weighed_offers: Comparison) -> None:
