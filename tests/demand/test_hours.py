@@ -70,6 +70,8 @@ def test_the_till_alone_tells_of_sold_out_days_by_its_hours(
     )
     assert abs(error) < 4
     assert chance[out].mean() > 2 * chance[~out].mean()
+    # sold out are also days on which just as much was wanted
+    assert chance.mean() == pytest.approx(sold_out, abs=0.05)
 
 
 def test_missed_sales_are_told_by_the_hour(tmp_path: Path) -> None:
