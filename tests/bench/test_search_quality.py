@@ -186,3 +186,26 @@ def test_the_search_against_one_many_times_as_hard(
     assert table["pct"].mean() < slack * MEAN_ABOVE_PCT
     assert table["pct"].max() < slack * MOST_ABOVE_PCT
     assert table["flat_pct"].max() < slack * MOST_ABOVE_FLAT_PCT
+
+
+KNOWN_RULES = {
+    48: ((46, 43, 42, 48, 43, 44, 48), 43),
+    119: ((56, 62, 76, 62, 55, 57, 75), 30),
+    127: ((31, 28, 28, 28, 32, 32, 35), 31),
+}
+"""Targets and least needs that a search thirty times as long has found, of lines on which a rule
+that waits for any day is easily sought in the wrong place."""
+
+
+@pytest.mark.parametrize("number", KNOWN_RULES)
+def test_lines_that_are_easily_sought_in_the_wrong_place(number: int) -> None:
+    case, settings = drawn(number), PlanSettings()
+    line = case.store.lines[0]
+    found = chosen_rule(line, case.store, case.judging(settings), EVERY_DAY, settings).rule
+    targets, need = KNOWN_RULES[number]
+    fresh = case.futures(settings, FRESH_PATHS, 2)
+    losses = [
+        weighed(line, case.store.labour, fresh, policy_of([rule], fresh, line)).losses.mean()
+        for rule in (found, Rule(np.array(targets, np.int16), need))
+    ]
+    assert losses[0] < 1.006 * losses[1]
