@@ -9,11 +9,17 @@ from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from pathlib import Path
 
+if "PYTEST_XDIST_WORKER" in os.environ:
+    # a worker has a processor; libraries that start a thread for each would only wait for another
+    os.environ |= {"POLARS_MAX_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
 from shrinkwise.demand.model import DemandModel, fit_demand
+from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.plan import BakePlan, plan_bakes
+from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.records.reading import read_records
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.model import ShelfModel, fit_shelf
@@ -51,6 +57,15 @@ def sample_plan(
     sample_records: Records, sample_demand: DemandModel, sample_shelf: ShelfModel
 ) -> BakePlan:
     return plan_bakes(sample_records, sample_demand, sample_shelf, seed=1)
+
+
+@pytest.fixture(scope="session")
+def sample_study(
+    sample_records: Records, sample_demand: DemandModel, sample_shelf: ShelfModel
+) -> LifeStudy:
+    """Searched in brief: every line at every life takes its time."""
+    brief = PlanSettings(weeks=6, search_paths=40, judge_paths=80, finalists=3)
+    return study_shelf_life(sample_records, sample_demand, sample_shelf, brief)
 
 
 @pytest.fixture(scope="session")

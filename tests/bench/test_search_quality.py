@@ -24,7 +24,7 @@ from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.progress import no_progress, on_all_cores
 
-ALL_LINES, FEW_LINES = 200, 6
+ALL_LINES, FEW_LINES = 200, 4
 MUCH_HARDER, HARDER = 10, 4
 """Times the futures, finalists and leaders; ten take about twenty times as long."""
 

@@ -3,30 +3,20 @@
 import numpy as np
 import pytest
 
-from shrinkwise.demand.model import DemandModel
 from shrinkwise.money.week import money_of
-from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
+from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.life_worth import STEPS, worth
 from shrinkwise.planning.outcome import Outcome
 from shrinkwise.planning.settings import PlanSettings
-from shrinkwise.records.tables import Records
 from shrinkwise.report.life_words import worth_sentence
-from shrinkwise.shelf.model import ShelfModel
 
 QUICK = PlanSettings(search_paths=10, judge_paths=40, weeks=4, finalists=1)
 
 
-@pytest.fixture(scope="module")
-def study(
-    sample_records: Records, sample_demand: DemandModel, sample_shelf: ShelfModel
-) -> LifeStudy:
-    return study_shelf_life(sample_records, sample_demand, sample_shelf, QUICK)
-
-
-def test_break_even_dough_cost_pays_exactly(study: LifeStudy) -> None:
+def test_break_even_dough_cost_pays_exactly(sample_study: LifeStudy) -> None:
     """With that much dearer dough, the same plan's result and stock are worth what they were."""
-    labour, checked = study.store.labour, 0
-    for line in study.lines:
+    labour, checked = sample_study.store.labour, 0
+    for line in sample_study.lines:
         present = line.option(line.line.shelf_life_days)
         assert present is not None
         for option in line.options:
@@ -44,8 +34,8 @@ def test_break_even_dough_cost_pays_exactly(study: LifeStudy) -> None:
     assert checked > 40
 
 
-def test_the_error_of_the_break_even_is_that_of_resampled_futures(study: LifeStudy) -> None:
-    line = next(one for one in study.lines if one.line.name == "Croissants")
+def test_the_error_of_the_break_even_is_that_of_resampled_futures(sample_study: LifeStudy) -> None:
+    line = next(one for one in sample_study.lines if one.line.name == "Croissants")
     present, longer = line.option(2), line.option(3)
     assert present is not None
     assert longer is not None
@@ -61,12 +51,12 @@ def test_the_error_of_the_break_even_is_that_of_resampled_futures(study: LifeStu
     assert found.saving_se == pytest.approx(saved.std(ddof=1) / np.sqrt(len(saved)))
 
 
-def test_the_stores_day_is_the_sum_of_its_lines(study: LifeStudy) -> None:
-    steps = study.by_extra_days()
+def test_the_stores_day_is_the_sum_of_its_lines(sample_study: LifeStudy) -> None:
+    steps = sample_study.by_extra_days()
     assert steps["extra_days"].to_list() == list(STEPS)
     whole = [
         line
-        for line in study.lines
+        for line in sample_study.lines
         if all(line.option(line.line.shelf_life_days + step) for step in STEPS)
     ]
     assert set(steps["lines"]) == {len(whole)}
@@ -91,15 +81,15 @@ def test_the_stores_day_is_the_sum_of_its_lines(study: LifeStudy) -> None:
     assert steps["bakes_best"].is_sorted(descending=True)
 
 
-def test_the_sentence_says_what_dough_may_cost(study: LifeStudy) -> None:
-    day = study.by_extra_days().row(STEPS.index(1), named=True)
-    said = worth_sentence(study)
+def test_the_sentence_says_what_dough_may_cost(sample_study: LifeStudy) -> None:
+    day = sample_study.by_extra_days().row(STEPS.index(1), named=True)
+    said = worth_sentence(sample_study)
     assert said.startswith(f"One more day for all {day['lines']} lines saves USD ")
     assert f"costs no more than USD {day['extra_dough_cost']:.2f} above" in said
 
 
-def test_no_line_with_every_step_says_nothing(study: LifeStudy) -> None:
-    line = next(one for one in study.lines if one.line.name == "French bread")
-    alone = LifeStudy(study.store, (line,), study.start, study.settings)
+def test_no_line_with_every_step_says_nothing(sample_study: LifeStudy) -> None:
+    line = next(one for one in sample_study.lines if one.line.name == "French bread")
+    alone = LifeStudy(sample_study.store, (line,), sample_study.start, sample_study.settings)
     assert alone.by_extra_days().is_empty()
     assert worth_sentence(alone) == ""

@@ -13,7 +13,7 @@ from shrinkwise.engine.streams import split_demand
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import present_habit
 from shrinkwise.planning.judging import judging_futures
-from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
+from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.outcome import weighed
 from shrinkwise.planning.plan import BakePlan, plan_bakes
 from shrinkwise.planning.rule import policy_of
@@ -27,13 +27,6 @@ from shrinkwise.sample.truth import TRUTH
 from shrinkwise.shelf.model import ShelfModel, fit_shelf
 
 QUICK = PlanSettings(weeks=6, search_paths=40, judge_paths=80, finalists=3)
-
-
-@pytest.fixture(scope="module")
-def study(
-    sample_records: Records, sample_demand: DemandModel, sample_shelf: ShelfModel
-) -> LifeStudy:
-    return study_shelf_life(sample_records, sample_demand, sample_shelf, QUICK)
 
 
 def test_every_set_of_open_weekdays_is_tried() -> None:
@@ -101,26 +94,26 @@ def test_habits_are_read_as_they_are(
         assert levels == pytest.approx(line.habit.factor, rel=0.15)
 
 
-def test_waste_of_the_store_falls_with_each_day_of_shelf_life(study: LifeStudy) -> None:
-    steps = study.by_extra_days().sort("extra_days")
+def test_waste_of_the_store_falls_with_each_day_of_shelf_life(sample_study: LifeStudy) -> None:
+    steps = sample_study.by_extra_days().sort("extra_days")
     assert steps["lines"].to_list() == [15, 15, 15, 15]
     for column in ("waste_units_habit", "waste_units_best", "loss_habit", "loss_best"):
         fall = steps[column].diff().drop_nulls()
         assert (fall < 0).all(), column
 
 
-def test_one_more_day_cuts_waste_as_the_trade_has_seen(study: LifeStudy) -> None:
+def test_one_more_day_cuts_waste_as_the_trade_has_seen(sample_study: LifeStudy) -> None:
     """Broekmeulen & van Donselaar, IJPE 209, 2019, doi 10.1016/j.ijpe.2017.10.003: one more day
     cut waste by 43% over three categories, 27 stores and three retailers. An invented store
     can only be of that order: between a quarter and three quarters."""
-    steps = study.by_extra_days().sort("extra_days")
+    steps = sample_study.by_extra_days().sort("extra_days")
     for column in ("waste_units_habit", "waste_units_best"):
         _, now, longer, _ = steps[column].to_list()
         assert 0.25 < 1 - longer / now < 0.75
 
 
-def test_a_longer_life_never_costs_more_under_its_best_plan(study: LifeStudy) -> None:
-    for line in study.lines:
+def test_a_longer_life_never_costs_more_under_its_best_plan(sample_study: LifeStudy) -> None:
+    for line in sample_study.lines:
         losses = [float(option.best.money.loss.mean()) for option in line.options]
         assert losses == sorted(losses, reverse=True), line.line.name
 

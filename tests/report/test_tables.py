@@ -8,7 +8,7 @@ import pytest
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.review import review_week
-from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
+from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.profile.weekdays import WEEKDAYS
@@ -21,7 +21,6 @@ from shrinkwise.report.plan_tables import (
     targets_table,
 )
 from shrinkwise.report.review_tables import review_table, whole_weeks
-from shrinkwise.shelf.model import ShelfModel
 
 QUICK = PlanSettings(search_paths=10, judge_paths=20, weeks=2, finalists=1)
 LOSS_PARTS = [
@@ -30,13 +29,6 @@ LOSS_PARTS = [
     "Labour",
     "Margin lost on missed sales",
 ]
-
-
-@pytest.fixture(scope="module")
-def study(
-    sample_records: Records, sample_demand: DemandModel, sample_shelf: ShelfModel
-) -> LifeStudy:
-    return study_shelf_life(sample_records, sample_demand, sample_shelf, QUICK)
 
 
 def test_a_row_for_every_line_and_weekday(sample_plan: BakePlan) -> None:
@@ -138,9 +130,9 @@ def test_a_recommendations_saving_is_its_loss_now_less_its_loss_then(
 
 
 def test_shelf_life_table_compares_with_the_present_life(
-    study: LifeStudy, sample_records: Records
+    sample_study: LifeStudy, sample_records: Records
 ) -> None:
-    table = shelf_life_table(study)
+    table = shelf_life_table(sample_study)
     lives = {line.name: list(line.lives_to_study) for line in sample_records.profile.lines}
     for name, rows in table.group_by("product"):
         of_line = rows.sort("shelf_life_days")
@@ -153,8 +145,8 @@ def test_shelf_life_table_compares_with_the_present_life(
         assert of_line["loss_week_difference"].to_list() == pytest.approx(difference.to_list())
 
 
-def test_sell_through_follows_every_unit_to_its_end(study: LifeStudy) -> None:
-    table = sell_through_table(study)
+def test_sell_through_follows_every_unit_to_its_end(sample_study: LifeStudy) -> None:
+    table = sell_through_table(sample_study)
     assert set(table["basis"]) == {"logs", "model, best plan", "model, present habit"}
     of_weekdays = table.filter(pl.col("batches_baked") != "")
     assert set(of_weekdays["basis"]) == {"logs"}
