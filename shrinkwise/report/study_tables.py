@@ -23,6 +23,7 @@ BREAK_EVEN_COLUMNS = {
     "break_even_high": pl.Float64,
     "difference_week": pl.Float64,
     "difference_week_se": pl.Float64,
+    "until_day": pl.Int64,
 }
 SWING_COLUMNS = {
     "scenario": pl.String,
@@ -45,12 +46,13 @@ MAP_COLUMNS = {
 
 def break_even_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
     """A row per scenario and term: what is offered, and the highest dough_cost or the lowest
-    price [money per unit], the smallest demand_factor or the fewest extra_days at which the
-    switch still pays; between low and high it lies in nine of ten futures. difference_week is
-    what the switch brings when the line is planned anew there, the one-off cost spread over a
-    year. Empty where there is none. Where several lines change, the terms are common to all of
-    them and against the offer: extra_cost [money per unit], price_factor, common_demand and
-    more_days, under the plans that were found for the offer.
+    price [money per unit], the smallest demand_factor, the fewest extra_days or the largest
+    fussy_pct at which the switch still pays; between low and high it lies in nine of ten futures.
+    Fussy shoppers take no unit after until_day on the shelf [% of the ordinary ones].
+    difference_week is what the switch brings when the line is planned anew there, the one-off cost
+    spread over a year. Empty where there is none. Where several lines change, the terms are common
+    to all of them and against the offer: extra_cost [money per unit], price_factor, common_demand,
+    common_fussy and more_days, under the plans that were found for the offer.
     """
     rows = [
         (
@@ -63,6 +65,7 @@ def break_even_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
             one.high,
             one.difference,
             one.difference_se,
+            one.until_day,
         )
         for name, study in studies
         for one in study.break_evens

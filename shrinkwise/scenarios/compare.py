@@ -17,7 +17,8 @@ from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.footing import Footing
-from shrinkwise.scenarios.fussy import Fussiness, with_fussy_days
+from shrinkwise.scenarios.fussy import Fussiness
+from shrinkwise.scenarios.fussy_days import with_fussy_days
 from shrinkwise.scenarios.line_case import LineCase
 from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.scenarios.price import with_price_factors

@@ -124,8 +124,10 @@ class Footing:
         )
         return Judging(*sets)
 
-    def judge(self, name: str, factor: DemandFactor) -> Futures:
+    def judge(self, name: str, factor: DemandFactor | None) -> Futures:
         """Those of `judging` on which plans are judged."""
+        if factor is None or (factor == UNCHANGED and name in self.futures):
+            return self.futures[name].judge
         return self._drawn(name, factor, True)
 
     def _drawn(self, name: str, factor: DemandFactor, judge: bool) -> Futures:

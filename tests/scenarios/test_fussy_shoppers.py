@@ -11,12 +11,16 @@ from offers import START, footing_of, loaf, switched
 from shrinkwise.engine.streams import BARGAIN, FRESHEST, FUSSY, OLDEST, SWITCHING, with_fussy
 from shrinkwise.errors import ScenarioError
 from shrinkwise.planning.judging import Judging
+from shrinkwise.planning.outcome import standard_error
 from shrinkwise.profile.store import Store
 from shrinkwise.report.decision import decision
+from shrinkwise.scenarios.break_even import BreakEven, fussy_break_even
 from shrinkwise.scenarios.compare import Comparison, weigh
 from shrinkwise.scenarios.footing import Footing, played_rule
 from shrinkwise.scenarios.fussy import Fussiness
 from shrinkwise.scenarios.payoff import Payoff
+from shrinkwise.scenarios.pool import Pool
+from shrinkwise.scenarios.terms import Terms
 
 Weigh = Callable[..., Comparison]
 
@@ -139,6 +143,64 @@ def test_no_fussy_shopper_is_the_offer_without_them(small_store: Store, weighed:
     np.testing.assert_array_equal(sold[0].result, sold[1].result)
     assert "60% of its shoppers take none after day 2" in decision(made, 2, None).question
     assert "take none" not in decision(made, 1, None).question
+
+
+@pytest.fixture(scope="module")
+def costly(small_store: Store, weighed: Weigh) -> Pool:
+    """An offer that pays by its longer life alone: the dough is dearer, one day less does not."""
+    offer = switched(small_store, LOAF, extra_days=2, extra_cost=0.05)
+    pool = Pool.of(weighed(offer), 0)
+    assert pool is not None
+    assert pool.brings.mean() > 0
+    assert pool.best(Terms(shelf_life_days=2)).mean() < 0
+    return pool
+
+
+def test_the_switch_brings_less_the_more_shoppers_are_fussy(costly: Pool) -> None:
+    """Under a plan at hand and the same shoppers; never less than when it is sold as now."""
+    brought = [costly.best(Terms(fussy_pct=pct)).mean() for pct in np.linspace(0, 100, 11)]
+    assert brought[0] == pytest.approx(costly.brings.mean())
+    # shoppers who take fresh units leave older ones to others: up to their luck it only falls
+    assert (np.diff(brought) < 0.05).all()
+    sold_as_now = costly.best(Terms(shelf_life_days=2))
+    assert min(brought) >= sold_as_now.mean()
+    fussy = costly.best(Terms(shelf_life_days=2, fussy_pct=100.0))
+    np.testing.assert_array_equal(fussy, sold_as_now)
+
+
+def test_weighed_anew_at_the_break_even_share_the_switch_brings_nothing(
+    costly: Pool, small_store: Store, weighed: Weigh
+) -> None:
+    found, seen = fussy_break_even(costly)
+    assert found is not None
+    assert found.root is not None
+    assert 0 < found.root < 100
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low < found.root < found.high
+    # planned anew for every number of days on which there is anything to refuse
+    fresh = seen.sales[len(costly.sales) :]
+    assert {sale.line.shelf_life_days for sale in fresh} == {3, 4}
+    at_root = switched(small_store, LOAF, extra_days=2, extra_cost=0.05, fussy_pct=found.root)
+    brought = Payoff.of(weighed(at_root), 0).week
+    assert abs(brought.mean()) <= 2 * standard_error(brought)
+    assert found.difference == pytest.approx(brought.mean(), abs=2 * standard_error(brought))
+
+
+def test_a_switch_that_pays_without_the_longer_life_pays_whoever_comes(
+    small_store: Store, weighed: Weigh
+) -> None:
+    """And one that keeps no longer says nothing of fussy shoppers."""
+    cheaper = switched(small_store, LOAF, extra_days=1, extra_cost=-0.1)
+    as_long = switched(small_store, LOAF, extra_cost=-0.1)
+    hopeless = switched(small_store, LOAF, extra_days=1, extra_cost=0.9)
+    made = weighed(cheaper, as_long, hopeless)
+    pools = [Pool.of(made, index) for index in range(3)]
+    found = [None if pool is None else fussy_break_even(pool)[0] for pool in pools]
+    assert found[0] is not None
+    assert (found[0].root, found[0].low, found[0].until_day) == (100, 100, 2)
+    assert found[1] is None
+    assert found[2] == BreakEven("fussy_pct", 0.0, until_day=2)
 
 
 def told_of_fussy(footing: Footing, until_day: int) -> Footing:
