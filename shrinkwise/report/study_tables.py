@@ -33,6 +33,19 @@ SWING_COLUMNS = {
     "high": pl.Float64,
     "difference_week_low": pl.Float64,
     "difference_week_high": pl.Float64,
+    "own_pct": pl.Float64,
+}
+COMBINATION_COLUMNS = {
+    "scenario": pl.String,
+    "product": pl.String,
+    "dough_cost": pl.Float64,
+    "demand_factor": pl.Float64,
+    "fussy_pct": pl.Float64,
+    "shelf_life_days": pl.Float64,
+    "wage_per_hour": pl.Float64,
+    "minutes_per_bake": pl.Float64,
+    "disposal_cost": pl.Float64,
+    "difference_week": pl.Float64,
 }
 MAP_COLUMNS = {
     "scenario": pl.String,
@@ -79,14 +92,43 @@ def _product(study: Study) -> str:
 
 def swings_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
     """A row per scenario and assumption: the ends of its range, and what the switch brings there,
-    the one-off cost spread over a year [money per week]; the widest first."""
+    the one-off cost spread over a year [money per week]; the widest first. own_pct is its own part
+    of the variance over all combinations of the ends [%]; empty of what the futures leave open."""
     rows = [
-        (name, study.offer.offered.name, s.assumption, s.low, s.high, s.at_low, s.at_high)
+        (
+            name,
+            study.offer.offered.name,
+            one.assumption,
+            one.low,
+            one.high,
+            one.at_low,
+            one.at_high,
+            own.get(one.assumption),
+        )
         for name, study in studies
         if isinstance(study, SwitchStudy)
-        for s in study.swings
+        for own in [study.together.own_pct]
+        for one in study.swings
     ]
     return pl.DataFrame(rows, schema=SWING_COLUMNS, orient="row")
+
+
+def combinations_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
+    """A row per scenario and combination of the ends of all assumptions, which is where each of
+    them is, empty where it is none; and what the switch brings there [money per week]. The worst
+    first."""
+    rows = [
+        {
+            "scenario": name,
+            "product": study.offer.offered.name,
+            **one.at,
+            "difference_week": one.brings,
+        }
+        for name, study in studies
+        if isinstance(study, SwitchStudy)
+        for one in sorted(study.together, key=lambda one: one.brings)
+    ]
+    return pl.DataFrame(rows, schema=COMBINATION_COLUMNS)
 
 
 def map_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:

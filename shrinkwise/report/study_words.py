@@ -19,6 +19,9 @@ ASSUMPTIONS = {
 }
 """What must be true, and how it is called."""
 
+WORTH_SAYING = 5.0
+"""[% of a variance]"""
+
 _TERMS = {
     "dough_cost": ("up to a dough cost of {}", "at no dough cost"),
     "price": ("from a price of {} on", "at no price up to four times the offered one"),
@@ -154,8 +157,24 @@ def deciding_text(study: SwitchStudy, currency: str) -> str:
     return f"{text}. Also able to turn it: {', '.join(others)}." if others else f"{text}."
 
 
+def together_text(study: SwitchStudy, currency: str) -> str:
+    """What the switch brings when all assumptions move together, and which of them decides it."""
+    every = study.together
+    worst, best = (money_text(one.brings, currency) for one in (every.worst, every.best))
+    own = every.own_pct
+    first = max(own, key=lambda name: own[name])
+    together = 100 - sum(own.values())
+    rest = f", {together:.0f}% what they do together" if together >= WORTH_SAYING else ""
+    most = "most" if own[first] > 50 else "more than any other"
+    return (
+        f"All at their worse ends together: {worst} a week; at their better ends: {best}. It pays "
+        f"in {every.paying} of {len(every)} combinations of the ends; the {ASSUMPTIONS[first]} "
+        f"decides {most} ({own[first]:.0f}%{rest})."
+    )
+
+
 def study_sentences(study: Study | None, currency: str) -> list[str]:
-    """Where an offer breaks even, and which assumption decides."""
+    """Where an offer breaks even, and which assumption decides, alone and with all others."""
     if study is None:
         return [
             "Break-evens are looked for where lines change, none is new, and no limit on what "
@@ -164,4 +183,4 @@ def study_sentences(study: Study | None, currency: str) -> list[str]:
     if isinstance(study, CommonStudy):
         return [common_text(one, currency) for one in study.break_evens]
     found = [break_even_text(one, currency) for one in study.break_evens]
-    return [*found, deciding_text(study, currency)]
+    return [*found, deciding_text(study, currency), together_text(study, currency)]

@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.engine.streams import OLDEST
+from shrinkwise.scenarios.combinations import Ends
 from shrinkwise.scenarios.pool import Pool
 from shrinkwise.scenarios.terms import Terms
 
 Floats = NDArray[np.float64]
-Ends = tuple[float, float]
 
 COST_RANGE = 0.05
 """Dough cost: so much less and more than offered."""

@@ -14,11 +14,12 @@ from shrinkwise.scenarios.break_even import (
     days_break_even,
     fussy_break_even,
 )
+from shrinkwise.scenarios.combinations import Combinations, combinations
 from shrinkwise.scenarios.common import COMMON, CommonOffer, CommonStudy
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.pool import Pool
 from shrinkwise.scenarios.reach import Reach
-from shrinkwise.scenarios.sensitivity import Swing, swings
+from shrinkwise.scenarios.sensitivity import Swing, ranges, swings
 from shrinkwise.scenarios.terms import Terms
 
 MAP_STEPS = 21
@@ -59,6 +60,8 @@ class SwitchStudy:
         offer keeps longer than the present line.
     swings : tuple of Swing
         What must be true, the assumption that moves the answer furthest first.
+    together : Combinations
+        All assumptions that are not the futures' own, in every combination of their ends.
     map : tuple of MapColumn
         By extra days, all else as offered.
     """
@@ -66,6 +69,7 @@ class SwitchStudy:
     offer: Pool
     break_evens: tuple[BreakEven, ...]
     swings: tuple[Swing, ...]
+    together: Combinations
     map: tuple[MapColumn, ...]
 
 
@@ -143,6 +147,7 @@ def _study(
         offer=pool,
         break_evens=tuple(one for one, _ in found if one is not None),
         swings=tuple(swings(pool)),
+        together=combinations(pool, ranges(pool)),
         map=_map(pool),
     )
 

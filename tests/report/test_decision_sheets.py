@@ -117,7 +117,7 @@ def test_the_words_of_a_decision(compared: tuple[Comparison, Studies]) -> None:
     assert "dough cost USD 1.00, now USD 0.95" in first.question
     assert "demand 98% of now, give or take 3" in first.question
     assert len(first.figures) == 3
-    assert len(first.what_would_change_it) == 6
+    assert len(first.what_would_change_it) == 7
     assert any("one-off cost of USD 80" in sentence for sentence in first.how_sure)
     assert any("with its own demand" in sentence for sentence in first.how_sure)
     assert "allergens" in first.cautions[0]
