@@ -188,7 +188,7 @@ def compare(
     from shrinkwise.report.console import print_comparison
     from shrinkwise.scenarios.compare import compare_lines, lines_to_plan
     from shrinkwise.scenarios.scenario import read_scenario
-    from shrinkwise.scenarios.study import study_switches
+    from shrinkwise.scenarios.study import PARTS, study_switches
 
     require_folder(out)
     read = running.read_folder(records, to_play=True)
@@ -202,7 +202,7 @@ def compare(
         comparison = compare_lines(
             read, demand, shelf, offered, seed, progress=lambda: bar.advance(task)
         )
-        studied = bar.add_task("Break-evens", total=4 * len(offered))
+        studied = bar.add_task("Break-evens", total=PARTS * len(offered))
         studies = study_switches(comparison, lambda: bar.advance(studied))
     files = write_comparison(comparison, studies, out)
     print_comparison(console, comparison, studies)

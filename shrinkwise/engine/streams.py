@@ -86,3 +86,58 @@ def with_more_kinds(
     moved = rng.binomial(others, np.broadcast_to(share, rest.shape))
     bargain = np.minimum(rng.poisson(bargain_mean), MOST_BARGAINS)
     return np.stack([oldest, others - moved, picky, bargain, moved]).astype(np.int16)
+
+
+def with_fussy(streams: NDArray[np.int16], share: float, seed: int) -> NDArray[np.int16]:
+    """Make a share of the ordinary shoppers fussy, whatever share of them is already.
+
+    Every shopper has a number of his own between 0 and 1, and is fussy where it lies below the
+    share: with the same seed a larger share adds fussy ones and takes none away. Who takes the
+    freshest unit, then who switches, becomes fussy before those who take the oldest, since these
+    do not mind its age.
+
+    Parameters
+    ----------
+    streams : array of int16, shape (2 or 5, n_days, n_paths)
+        Shoppers of each kind [units].
+    share : float
+        Of the ordinary shoppers, 0 to 1; on paths with as many fussy ones already none is added.
+    seed : int
+
+    Returns
+    -------
+    array of int16, shape (5, n_days, n_paths)
+        The ordinary shoppers add up to what those of `streams` do.
+
+    Raises
+    ------
+    ValueError
+        When the share lies outside 0 to 1.
+    """
+    if not 0 <= share <= 1:
+        raise ValueError(f"the share of fussy shoppers must be 0 to 1, but was {share}")
+    kinds = np.zeros((5, *streams.shape[1:]), np.int16)
+    kinds[: len(streams)] = streams
+    others = kinds[[OLDEST, FRESHEST, SWITCHING]].sum(axis=0, dtype=np.int64)
+    known = kinds[FUSSY].sum(axis=0, dtype=np.int64)
+    told = known / np.maximum(known + others.sum(axis=0), 1)
+    more = _thinned(others, np.maximum(share - told, 0) / np.maximum(1 - told, 1e-9), seed)
+    for kind in (FRESHEST, SWITCHING, OLDEST):
+        moved = np.minimum(more, kinds[kind]).astype(np.int16)
+        kinds[kind] -= moved
+        kinds[FUSSY] += moved
+        more -= moved
+    return kinds
+
+
+def _thinned(units: NDArray[np.int64], share: NDArray[np.float64], seed: int) -> NDArray[np.int64]:
+    """Binomial draws of every day, no fewer with a larger share of the path."""
+    rng = np.random.default_rng(seed)
+    found = np.zeros_like(units)
+    # day by day, since every unit has its own number
+    for day, of_paths in enumerate(units):
+        ends = np.cumsum(of_paths)
+        below = rng.random(int(of_paths.sum()), dtype=np.float32) < np.repeat(share, of_paths)
+        upto = np.concatenate([[0], np.cumsum(below)])
+        found[day] = upto[ends] - upto[ends - of_paths]
+    return found

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from shrinkwise.demand.factor import scaled
 from shrinkwise.demand.paths import MOST_UNITS, DemandPaths
 from shrinkwise.engine.policy import Days
-from shrinkwise.engine.streams import BARGAIN, split_demand, with_more_kinds
+from shrinkwise.engine.streams import BARGAIN, split_demand, with_fussy, with_more_kinds
 from shrinkwise.shelf.model import ShelfModel
 
 
@@ -78,6 +78,36 @@ class Futures:
             None if after is None else np.ascontiguousarray(after[:, :n_days]),
             self.fussy_until_day,
         )
+
+    def with_fussy(self, share: float, until_day: int, seed: int) -> "Futures":
+        """The same shoppers, a share of whom are fussy.
+
+        Parameters
+        ----------
+        share : float
+            Of the ordinary shoppers, 0 to 1; those who are fussy already are among them.
+        until_day : int
+            Last day on shelf on which they take a unit.
+        seed : int
+            With the same one a larger share adds fussy shoppers and takes none away.
+
+        Raises
+        ------
+        ValueError
+            When there are fussy shoppers already, who take units until another day.
+        """
+        if self.fussy_until_day not in (None, until_day):
+            raise ValueError(
+                f"fussy shoppers take units until day {self.fussy_until_day}, not {until_day}"
+            )
+        after = self.after_count
+        if after is None:
+            streams = with_fussy(self.streams, share, seed)
+        else:
+            early = with_fussy(self.streams - after, share, seed)
+            after = with_fussy(after, share, seed + 1)
+            streams = early + after
+        return replace(self, streams=streams, after_count=after, fussy_until_day=until_day)
 
     def counted_at_close(self) -> "Futures":
         """The same shoppers, with the shelf counted after all of them have come."""

@@ -1,7 +1,7 @@
 """What is decided of a line: on which weekdays to bake, and how much after which count."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -130,3 +130,22 @@ def policy_of(rules: Sequence[Rule], futures: Futures, line: Line) -> Policy:
         by_table=np.repeat(by_table[:, None], len(weekday), axis=1),
         table=tables[0] if tables else None,
     )
+
+
+def carried_over(rule: Rule, factor: float) -> Rule:
+    """A rule for a demand that is `factor` times as high."""
+    if factor == 1:
+        return rule
+    targets = np.where(rule.targets == NO_BAKE, NO_BAKE, np.rint(rule.targets * factor))
+    nights = rule.sold_by_night
+    return replace(
+        rule,
+        targets=targets.astype(np.int16),
+        least_need=max(1, round(rule.least_need * factor)),
+        ceiling=None if rule.ceiling is None else max(1, round(rule.ceiling * factor)),
+        sold_by_night=None if nights is None else _nights(nights, factor),
+    )
+
+
+def _nights(nights: Targets, factor: float) -> Targets:
+    return np.where(nights < 0, nights, np.rint(nights * factor)).astype(np.int16)

@@ -38,14 +38,15 @@ def write_comparison(
 def comparison_contents(
     comparison: Comparison, studies: list[Study | None]
 ) -> dict[str, str | bytes]:
-    """comparison.csv, break_even.csv, sensitivity.csv, switch_map.csv, weekly_difference.csv,
-    worth_of_knowing.csv and freezer.csv, and a decision sheet per scenario in
-    decision_sheets.html and .xlsx."""
+    """comparison.csv, break_even.csv, sensitivity.csv, combinations.csv, switch_map.csv,
+    weekly_difference.csv, worth_of_knowing.csv and freezer.csv, and a decision sheet per scenario
+    in decision_sheets.html and .xlsx."""
     named = named_studies(comparison, studies)
     compared = comparison_table(comparison)
     details = {
         "break_even.csv": study_tables.break_even_table(named),
         "sensitivity.csv": study_tables.swings_table(named),
+        "combinations.csv": study_tables.combinations_table(named),
         "switch_map.csv": study_tables.map_table(named),
         "weekly_difference.csv": weekly_difference_table(comparison),
         "worth_of_knowing.csv": information_table(comparison),

@@ -8,6 +8,7 @@ from shrinkwise.report.study_words import study_sentences
 from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.words import count_text, money_text
 from shrinkwise.scenarios.compare import Comparison
+from shrinkwise.scenarios.fussy import Fussiness
 from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.scenarios.payoff import Payoff
 from shrinkwise.scenarios.study import Study
@@ -67,6 +68,7 @@ def _question(comparison: Comparison, index: int) -> str:
             factor = asked.factors[name]
             doubt = f", give or take {100 * factor.sd:.0f}" if factor.sd else ""
             said.append(f"demand {100 * factor.mean:.0f}% of now{doubt}")
+        said += _fussy(asked.fussy.get(name))
         changes.append(f"{name} ({', '.join(said) or 'as it is'})")
     if len(names) > MOST_LINES_NAMED:
         changes.append(f"and {count_text(len(names) - MOST_LINES_NAMED, 'more line')}")
@@ -84,11 +86,21 @@ def _added(new: Newcomer, currency: str) -> str:
     doubt = f", give or take {100 * factor.sd:.0f}" if factor.sd else ""
     of = new.lenders[0] if len(new.lenders) == 1 else f"the mean of {', '.join(new.lenders)}"
     place = f", in place of {new.replaces}" if new.replaces else ""
-    return (
-        f"{line.name}, which is new{place} (price {currency} {line.price:.2f}, dough cost "
-        f"{currency} {line.dough_cost:.2f}, shelf life {count_text(line.shelf_life_days, 'day')}, "
-        f"demand {100 * factor.mean:.0f}% of {of}{doubt})"
-    )
+    said = [
+        f"price {currency} {line.price:.2f}",
+        f"dough cost {currency} {line.dough_cost:.2f}",
+        f"shelf life {count_text(line.shelf_life_days, 'day')}",
+        f"demand {100 * factor.mean:.0f}% of {of}{doubt}",
+        *_fussy(new.fussy),
+    ]
+    return f"{line.name}, which is new{place} ({', '.join(said)})"
+
+
+def _fussy(one: Fussiness | None) -> list[str]:
+    """'20% of its shoppers take none after day 2', where that is stated of any."""
+    if one is None or one.pct == 0:
+        return []
+    return [f"{one.pct:g}% of its shoppers take none after day {one.until_day}"]
 
 
 def _changed(now: Line, then: Line, currency: str) -> list[str]:

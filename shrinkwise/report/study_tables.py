@@ -23,6 +23,7 @@ BREAK_EVEN_COLUMNS = {
     "break_even_high": pl.Float64,
     "difference_week": pl.Float64,
     "difference_week_se": pl.Float64,
+    "until_day": pl.Int64,
 }
 SWING_COLUMNS = {
     "scenario": pl.String,
@@ -32,6 +33,19 @@ SWING_COLUMNS = {
     "high": pl.Float64,
     "difference_week_low": pl.Float64,
     "difference_week_high": pl.Float64,
+    "own_pct": pl.Float64,
+}
+COMBINATION_COLUMNS = {
+    "scenario": pl.String,
+    "product": pl.String,
+    "dough_cost": pl.Float64,
+    "demand_factor": pl.Float64,
+    "fussy_pct": pl.Float64,
+    "shelf_life_days": pl.Float64,
+    "wage_per_hour": pl.Float64,
+    "minutes_per_bake": pl.Float64,
+    "disposal_cost": pl.Float64,
+    "difference_week": pl.Float64,
 }
 MAP_COLUMNS = {
     "scenario": pl.String,
@@ -45,12 +59,13 @@ MAP_COLUMNS = {
 
 def break_even_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
     """A row per scenario and term: what is offered, and the highest dough_cost or the lowest
-    price [money per unit], the smallest demand_factor or the fewest extra_days at which the
-    switch still pays; between low and high it lies in nine of ten futures. difference_week is
-    what the switch brings when the line is planned anew there, the one-off cost spread over a
-    year. Empty where there is none. Where several lines change, the terms are common to all of
-    them and against the offer: extra_cost [money per unit], price_factor, common_demand and
-    more_days, under the plans that were found for the offer.
+    price [money per unit], the smallest demand_factor, the fewest extra_days or the largest
+    fussy_pct at which the switch still pays; between low and high it lies in nine of ten futures.
+    Fussy shoppers take no unit after until_day on the shelf [% of the ordinary ones].
+    difference_week is what the switch brings when the line is planned anew there, the one-off cost
+    spread over a year. Empty where there is none. Where several lines change, the terms are common
+    to all of them and against the offer: extra_cost [money per unit], price_factor, common_demand,
+    common_fussy and more_days, under the plans that were found for the offer.
     """
     rows = [
         (
@@ -63,6 +78,7 @@ def break_even_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
             one.high,
             one.difference,
             one.difference_se,
+            one.until_day,
         )
         for name, study in studies
         for one in study.break_evens
@@ -76,14 +92,43 @@ def _product(study: Study) -> str:
 
 def swings_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
     """A row per scenario and assumption: the ends of its range, and what the switch brings there,
-    the one-off cost spread over a year [money per week]; the widest first."""
+    the one-off cost spread over a year [money per week]; the widest first. own_pct is its own part
+    of the variance over all combinations of the ends [%]; empty of what the futures leave open."""
     rows = [
-        (name, study.offer.offered.name, s.assumption, s.low, s.high, s.at_low, s.at_high)
+        (
+            name,
+            study.offer.offered.name,
+            one.assumption,
+            one.low,
+            one.high,
+            one.at_low,
+            one.at_high,
+            own.get(one.assumption),
+        )
         for name, study in studies
         if isinstance(study, SwitchStudy)
-        for s in study.swings
+        for own in [study.together.own_pct]
+        for one in study.swings
     ]
     return pl.DataFrame(rows, schema=SWING_COLUMNS, orient="row")
+
+
+def combinations_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:
+    """A row per scenario and combination of the ends of all assumptions, which is where each of
+    them is, empty where it is none; and what the switch brings there [money per week]. The worst
+    first."""
+    rows = [
+        {
+            "scenario": name,
+            "product": study.offer.offered.name,
+            **one.at,
+            "difference_week": one.brings,
+        }
+        for name, study in studies
+        if isinstance(study, SwitchStudy)
+        for one in sorted(study.together, key=lambda one: one.brings)
+    ]
+    return pl.DataFrame(rows, schema=COMBINATION_COLUMNS)
 
 
 def map_table(studies: Iterable[NamedStudy]) -> pl.DataFrame:

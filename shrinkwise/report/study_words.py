@@ -1,7 +1,7 @@
 """What an offer's study says, in sentences."""
 
 from shrinkwise.report.words import count_text, money_text
-from shrinkwise.scenarios.break_even import BreakEven
+from shrinkwise.scenarios.break_even import SHARES, BreakEven
 from shrinkwise.scenarios.common import CommonStudy
 from shrinkwise.scenarios.sensitivity import Swing
 from shrinkwise.scenarios.study import Study, SwitchStudy
@@ -9,6 +9,7 @@ from shrinkwise.scenarios.study import Study, SwitchStudy
 ASSUMPTIONS = {
     "dough_cost": "dough cost",
     "demand_factor": "demand after the switch",
+    "fussy_pct": "share of fussy shoppers",
     "shelf_life_days": "days that it really keeps",
     "wage_per_hour": "wage",
     "minutes_per_bake": "set-up of a bake",
@@ -17,6 +18,9 @@ ASSUMPTIONS = {
     "oldest_first_share": "oldest-first share",
 }
 """What must be true, and how it is called."""
+
+WORTH_SAYING = 5.0
+"""[% of a variance]"""
 
 _TERMS = {
     "dough_cost": ("up to a dough cost of {}", "at no dough cost"),
@@ -28,6 +32,8 @@ _TERMS = {
 
 def break_even_text(found: BreakEven, currency: str) -> str:
     """'It pays up to a dough cost of USD 1.07 (offered USD 1.12; ...)'."""
+    if found.term == "fussy_pct":
+        return fussy_text(found)
     some, none = _TERMS[found.term]
     offered = _value(found.term, found.offered, currency)
     if found.root is None:
@@ -39,6 +45,28 @@ def break_even_text(found: BreakEven, currency: str) -> str:
         doubt = "" if len(ends) == 2 else "; in some futures not at all"
     place = some.format(_value(found.term, found.root, currency))
     return f"It pays {place} (offered {offered}{doubt})."
+
+
+def fussy_text(found: BreakEven) -> str:
+    """'It pays unless more than 41 of 100 shoppers refuse it after day 2 on the shelf (in nine of
+    ten futures 12 to 63).'"""
+    if found.term == "fussy_pct":
+        pays, after = "It {}", f"it after day {found.until_day} on the shelf"
+    else:
+        pays = "For all changed lines alike, under the plans at hand, it {}"
+        after = "them after the days of today on the shelf"
+    if found.root is None:
+        return f"{pays.format('does not pay')} even if no shopper refuses {after}."
+    ends = [f"{end:.0f}" for end in (found.low, found.high) if end is not None]
+    doubt = "in nine of ten futures " + " to ".join(dict.fromkeys(ends))
+    if len(ends) < 2:
+        doubt = "in some futures not at all"
+    if found.offered:
+        doubt = f"stated are {found.offered:g}; {doubt}"
+    if found.root == SHARES.high:
+        return f"{pays.format('pays')} even if every shopper refuses {after} ({doubt})."
+    more = f"unless more than {found.root:.0f} of 100 shoppers refuse {after}"
+    return f"{pays.format('pays')} {more} ({doubt})."
 
 
 def _value(term: str, value: float, currency: str) -> str:
@@ -60,6 +88,8 @@ _COMMON = {
 def common_text(found: BreakEven, currency: str) -> str:
     """'For all changed lines alike, it pays up to a dough cost of USD 0.008 a unit more than
     offered (in nine of ten futures ...).'"""
+    if found.term == "common_fussy":
+        return fussy_text(found)
     some, none = _COMMON[found.term]
     ends = [_common_value(found.term, end, currency) for end in (found.low, found.high)]
     if found.root is None:
@@ -99,6 +129,8 @@ def swing_text(swing: Swing, currency: str) -> str:
 def _end(assumption: str, value: float, currency: str) -> str:
     if assumption in ("demand_factor", "oldest_first_share"):
         return f"{100 * value:.0f}%"
+    if assumption == "fussy_pct":
+        return f"{value:.0f}%"
     if assumption == "shelf_life_days":
         return f"{value:.0f}"
     if assumption == "minutes_per_bake":
@@ -125,8 +157,24 @@ def deciding_text(study: SwitchStudy, currency: str) -> str:
     return f"{text}. Also able to turn it: {', '.join(others)}." if others else f"{text}."
 
 
+def together_text(study: SwitchStudy, currency: str) -> str:
+    """What the switch brings when all assumptions move together, and which of them decides it."""
+    every = study.together
+    worst, best = (money_text(one.brings, currency) for one in (every.worst, every.best))
+    own = every.own_pct
+    first = max(own, key=lambda name: own[name])
+    together = 100 - sum(own.values())
+    rest = f", {together:.0f}% what they do together" if together >= WORTH_SAYING else ""
+    most = "most" if own[first] > 50 else "more than any other"
+    return (
+        f"All at their worse ends together: {worst} a week; at their better ends: {best}. It pays "
+        f"in {every.paying} of {len(every)} combinations of the ends; the {ASSUMPTIONS[first]} "
+        f"decides {most} ({own[first]:.0f}%{rest})."
+    )
+
+
 def study_sentences(study: Study | None, currency: str) -> list[str]:
-    """Where an offer breaks even, and which assumption decides."""
+    """Where an offer breaks even, and which assumption decides, alone and with all others."""
     if study is None:
         return [
             "Break-evens are looked for where lines change, none is new, and no limit on what "
@@ -135,4 +183,4 @@ def study_sentences(study: Study | None, currency: str) -> list[str]:
     if isinstance(study, CommonStudy):
         return [common_text(one, currency) for one in study.break_evens]
     found = [break_even_text(one, currency) for one in study.break_evens]
-    return [*found, deciding_text(study, currency)]
+    return [*found, deciding_text(study, currency), together_text(study, currency)]

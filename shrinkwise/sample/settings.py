@@ -51,6 +51,7 @@ shelf_life_days = 4
 reduce_on_day = 4
 reduced_price = 1.75
 dough_cost = 1.12
+# fussy_pct = 30              # of its shoppers would take none after day 2, as long as it keeps now
 """
 
 _CHEAPER_DOUGH = """\

@@ -8,9 +8,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from shrinkwise.demand.factor import LARGEST_FACTOR, DemandFactor
 from shrinkwise.errors import ScenarioError
-from shrinkwise.profile.line import Line
+from shrinkwise.profile.line import Days, Line
 from shrinkwise.profile.reading import line_number
 from shrinkwise.profile.store import Store
+from shrinkwise.scenarios.fussy import Fussiness
 
 FIXED_FIELDS = ("name", "category", "shelf_life_study", "also_called", "introduced")
 RELATIVE = {"extra_days": "shelf_life_days", "extra_cost": "dough_cost"}
@@ -21,9 +22,12 @@ CHANGEABLE = (
     *RELATIVE,
     "demand_factor",
     "demand_factor_sd",
+    "fussy_pct",
+    "fussy_until_day",
 )
 
 Name = Annotated[str, Field(min_length=1)]
+FussyPct = Annotated[float, Field(ge=0, le=100)]
 
 
 class Change(BaseModel):
@@ -40,6 +44,11 @@ class Change(BaseModel):
     demand_factor, demand_factor_sd : float
         What the demand is multiplied by, and the standard deviation of that factor. Where none
         is stated and the price changes, the line's price elasticity says it.
+    fussy_pct : float
+        Share of the ordinary shoppers who take no unit after `fussy_until_day` [%].
+    fussy_until_day : int
+        Day on shelf; by default that of the present line's fussy shoppers if the logs tell of
+        any, or else its shelf life.
 
     Any setting of a line stands for its new value.
     """
@@ -53,6 +62,8 @@ class Change(BaseModel):
     extra_cost: Annotated[float, Field(allow_inf_nan=False)] | None = None
     demand_factor: Annotated[float, Field(gt=0, le=LARGEST_FACTOR)] | None = None
     demand_factor_sd: Annotated[float, Field(ge=0, le=2)] | None = None
+    fussy_pct: FussyPct | None = None
+    fussy_until_day: Days | None = None
 
     @property
     def fields(self) -> dict[str, Any]:
@@ -87,8 +98,9 @@ class _Wish:
 
 def changed_lines(
     changes: Iterable[Change], store: Store, source: Source
-) -> tuple[dict[str, Line], dict[str, DemandFactor]]:
-    """The lines that `changes` lead to and the factors of their demand, both by name.
+) -> tuple[dict[str, Line], dict[str, DemandFactor], dict[str, Fussiness]]:
+    """The lines that `changes` lead to, the factors of their demand and how many of their shoppers
+    are fussy, each by name.
 
     A change of the shelf life alone moves the day of reduction along, so that it keeps its
     distance to the last day.
@@ -121,7 +133,12 @@ def changed_lines(
             _add(wish, change, block, name, source)
     lines = {name: _changed(store.line(name), wish, source) for name, wish in wishes.items()}
     factors = {name: factor for name, wish in wishes.items() if (factor := _factor(wish))}
-    return lines, factors
+    fussy = {
+        name: one
+        for name, wish in wishes.items()
+        if (one := _fussy(wish, store.line(name), lines[name], source))
+    }
+    return lines, factors, fussy
 
 
 def _title(change: Change) -> str:
@@ -179,6 +196,39 @@ def _factor(wish: _Wish) -> DemandFactor | None:
         if name in wish.settings
     }
     return DemandFactor(**stated) if stated else None
+
+
+def _fussy(wish: _Wish, now: Line, then: Line, source: Source) -> Fussiness | None:
+    """As it is stated, also where that is none; None where it is not."""
+    said, by_day = (wish.settings.get(name) for name in ("fussy_pct", "fussy_until_day"))
+    if said is None and by_day is None:
+        return None
+    if said is None and by_day is not None:
+        raise ScenarioError(
+            f"{source.place(by_day[2], by_day[0])}, change of {then.name!r}: fussy_until_day says "
+            "how long fussy shoppers take it, but not how many there are. State fussy_pct, too."
+        )
+    assert said is not None
+    pct, day = float(said[1]), None if by_day is None else by_day[1]
+    setting, _, block = by_day or said
+    where = f"{source.place(block, setting)}, change of {then.name!r}"
+    if day is None and pct > 0 and now.shelf_life_days >= then.shelf_life_days:
+        raise ScenarioError(
+            f"{where}: fussy shoppers take it until day {now.shelf_life_days} on the shelf, as "
+            f"long as it is sold now, and it would be sold for "
+            f"{then.shelf_life_days}: state an earlier fussy_until_day."
+        )
+    check_day(day, then, where)
+    return Fussiness(pct, day)
+
+
+def check_day(day: int | None, line: Line, where: str) -> None:
+    """Refuse a last day of fussy shoppers after which the line is not sold."""
+    if day is not None and day >= line.shelf_life_days:
+        raise ScenarioError(
+            f"{where}: fussy_until_day must be before the last day on the shelf, which is day "
+            f"{line.shelf_life_days}, but was {day}."
+        )
 
 
 def _changed(line: Line, wish: _Wish, source: Source) -> Line:

@@ -11,16 +11,15 @@ from numpy.typing import NDArray
 from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.scenarios.break_even import (
     DEAREST,
-    FACTOR_STEP,
     MORE_DAYS,
+    SHARES,
     BreakEven,
     Term,
-    interval_of,
-    quantile,
-    root_of,
 )
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.pool import Pool
+from shrinkwise.scenarios.reach import FACTOR_STEP, Reach, quantile
+from shrinkwise.scenarios.terms import Terms
 
 Floats = NDArray[np.float64]
 
@@ -29,7 +28,7 @@ MOST_LINES = 6
 not pay; with more of them that would take too long."""
 
 
-COMMON_FACTORS = (0.5, 2.0)
+COMMON_FACTORS = Reach(0.5, 2.0, FACTOR_STEP)
 """Common demand factors that are looked at."""
 
 
@@ -42,8 +41,8 @@ class CommonStudy:
     lines : tuple of str
         That change.
     break_evens : tuple of BreakEven
-        Against the offer and of all its lines alike: extra cost, price factor, demand factor, more
-        days.
+        Against the offer and of all its lines alike: extra cost, price factor, demand factor,
+        share of fussy shoppers, more days.
     """
 
     lines: tuple[str, ...]
@@ -93,20 +92,32 @@ class CommonOffer:
     def at_cost(self, extra: float) -> Floats:
         """With every line's dough dearer than offered by so much [money per unit]."""
         return self.bringing(
-            [pool.best(dough_cost=pool.offered.dough_cost + extra) for pool in self.pools]
+            [pool.best(Terms(dough_cost=pool.offered.dough_cost + extra)) for pool in self.pools]
         )
 
     def at_price(self, factor: float) -> Floats:
         """With every line's price so many times the offered one."""
-        return self.bringing([pool.best(price=factor * pool.offered.price) for pool in self.pools])
+        return self.bringing(
+            [pool.best(Terms(price=factor * pool.offered.price)) for pool in self.pools]
+        )
 
     def at_demand(self, factor: float) -> Floats:
         """With every line's demand so many times the one that the offer states."""
-        parts = []
-        for pool in self.pools:
-            mean = 1.0 if pool.factor is None else pool.factor.mean
-            parts.append(pool.at_factor(factor * mean, [(mean, pool.best_sale()[0])]))
-        return self.bringing(parts)
+        return self.bringing(
+            [
+                pool.best(Terms(demand_factor=factor * pool.shoppers.demand_factor))
+                for pool in self.pools
+            ]
+        )
+
+    def at_fussy(self, pct: float) -> Floats:
+        """With such a share of the shoppers fussy, of every line that keeps longer than now."""
+        return self.bringing(
+            [
+                pool.brings if pool.fussy is None else pool.best(Terms(fussy_pct=pct))
+                for pool in self.pools
+            ]
+        )
 
     def at_days(self, more: int) -> Floats | None:
         """With every line sold for so many days more than offered, or fewer; None where one of
@@ -116,7 +127,7 @@ class CommonOffer:
             life = pool.offered.shelf_life_days + more
             if life not in {sale.line.shelf_life_days for sale in pool.sales}:
                 return None
-            parts.append(pool.upto(life).best())
+            parts.append(pool.best(Terms(shelf_life_days=life)))
         return self.bringing(parts)
 
     def with_days(self, more: int) -> Self | None:
@@ -127,25 +138,23 @@ class CommonOffer:
             life = pool.offered.shelf_life_days + more
             if life > pool.offered.longest_life:
                 return None
-            judging = pool.footing.judging(pool.offered.name, pool.factor)
-            sale = pool.footing.sale(pool.offered.with_life(life), pool.store, judging)
-            pools.append(pool.with_sales(sale))
+            pools.append(pool.with_sales(pool.planned(pool.offered.with_life(life))))
         return replace(self, pools=tuple(pools))
 
 
 def common_cost(offer: CommonOffer) -> BreakEven:
     """The extra cost, the same for all lines, up to which the switch pays."""
-    bracket = (
+    reach = Reach(
         -min(pool.offered.dough_cost for pool in offer.pools),
         max(pool.offered.price for pool in offer.pools),
     )
-    return _found("extra_cost", 0.0, offer.at_cost, bracket, 1e-6)
+    return _found("extra_cost", 0.0, offer.at_cost, reach)
 
 
 def common_price(offer: CommonOffer) -> BreakEven:
     """The factor of all prices from which on the switch pays."""
     ratios = [pool.offered.dough_cost / pool.offered.price for pool in offer.pools]
-    return _found("price_factor", 1.0, offer.at_price, (min(*ratios, 1.0), DEAREST), 1e-6)
+    return _found("price_factor", 1.0, offer.at_price, Reach(min(*ratios, 1.0), DEAREST))
 
 
 def common_demand(offer: CommonOffer) -> BreakEven | None:
@@ -153,7 +162,21 @@ def common_demand(offer: CommonOffer) -> BreakEven | None:
     where many lines change."""
     if len(offer.pools) > MOST_LINES:
         return None
-    return _found("common_demand", 1.0, offer.at_demand, COMMON_FACTORS, FACTOR_STEP)
+    return _found("common_demand", 1.0, offer.at_demand, COMMON_FACTORS)
+
+
+def common_fussy(offer: CommonOffer) -> BreakEven | None:
+    """The largest share of fussy shoppers, the same of all lines that keep longer than now, at
+    which the switch pays; None where many lines change, or none keeps longer.
+
+    Under the plans at hand: made for more of them, plans would throw less, and the share would be
+    somewhat larger.
+    """
+    keeping = [pool for pool in offer.pools if pool.fussy is not None]
+    if not keeping or len(offer.pools) > MOST_LINES:
+        return None
+    stated = max(pool.shoppers.fussy_pct for pool in keeping)
+    return _found("common_fussy", stated, offer.at_fussy, SHARES)
 
 
 def common_days(offer: CommonOffer) -> BreakEven | None:
@@ -182,7 +205,7 @@ def common_days(offer: CommonOffer) -> BreakEven | None:
     return BreakEven("more_days", 0.0, fewest(lambda brought: float(brought.mean())), low, high)
 
 
-COMMON = (common_cost, common_price, common_demand, common_days)
+COMMON = (common_cost, common_price, common_demand, common_fussy, common_days)
 """Parts of the study of several lines."""
 
 
@@ -190,8 +213,7 @@ def _found(
     term: Term,
     offered: float,
     brought: Callable[[float], Floats],
-    bracket: tuple[float, float],
-    step: float,
+    reach: Reach,
 ) -> BreakEven:
-    place = root_of(lambda x: float(brought(x).mean()), bracket, step)
-    return BreakEven(term, offered, place, *interval_of(brought, bracket, step))
+    place = reach.root(lambda x: float(brought(x).mean()))
+    return BreakEven(term, offered, place, *reach.interval(brought))

@@ -17,6 +17,8 @@ from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.scenarios.footing import Footing
+from shrinkwise.scenarios.fussy import Fussiness
+from shrinkwise.scenarios.fussy_days import with_fussy_days
 from shrinkwise.scenarios.line_case import LineCase
 from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.scenarios.price import with_price_factors
@@ -74,7 +76,8 @@ def compare_lines(
     Lines that a scenario leaves alone keep their plan, so that a difference comes from the
     changed lines only; where it changes the labour or the capacity, all lines are planned anew. A
     changed line meets the demand of the present one, times its demand factor; where none is
-    stated and the price changes, times what the line's price elasticity makes of it. Where the
+    stated and the price changes, times what the line's price elasticity makes of it. Some of its
+    shoppers become fussy where the scenario says so. Where the
     store or a scenario has a capacity, the rules of all lines are chosen together within it,
     today's lines' too.
 
@@ -98,6 +101,8 @@ def compare_lines(
     ------
     PlanError
         When lines cannot keep within the capacity.
+    ScenarioError
+        When fussy shoppers are to take units until another day than the logs tell of.
     """
     footing = Footing.of(records, demand, shelf, settings or PlanSettings(seed=seed))
     return weigh(footing, scenarios, planning_start(records), records.fingerprint, progress)
@@ -111,15 +116,19 @@ def weigh(
     progress: Progress = no_progress,
 ) -> Comparison:
     """Weigh scenarios on a footing; see `compare_lines`."""
-    scenarios, store = with_price_factors(tuple(scenarios), footing), footing.store
+    scenarios = tuple(with_fussy_days(scenario, footing) for scenario in scenarios)
+    scenarios, store = with_price_factors(scenarios, footing), footing.store
     planned = footing.lines
 
     offered = [lines_to_plan(planned, scenario, store) for scenario in scenarios]
     footings = [footing.with_newcomers(scenario.newcomers) for scenario in scenarios]
-    tasks = [_Task(footing, line, store, None) for line in planned]
+    tasks = [_Task(footing, line, store) for line in planned]
     for asked, under, lines in zip(scenarios, footings, offered, strict=True):
         held = asked.store(store)
-        tasks += [_Task(under, line, held, asked.factor(line.name)) for line in lines]
+        tasks += [
+            _Task(under, line, held, asked.factor(line.name), asked.fussiness(line.name))
+            for line in lines
+        ]
     cases = iter(_planned(tasks, progress))
     as_now = {line.name: next(cases) for line in planned}
     capacities = [store.capacity, *(scenario.capacity for scenario in scenarios)]
@@ -148,17 +157,18 @@ def weigh(
 
 
 class _Task(NamedTuple):
-    """A line to be planned: on which footing, in which store, for which demand."""
+    """A line to be planned: on which footing, in which store, for which demand and shoppers."""
 
     under: Footing
     line: Line
     store: Store
-    factor: DemandFactor | None
+    factor: DemandFactor | None = None
+    fussy: Fussiness | None = None
 
     def same(self, other: "_Task") -> bool:
         """Whether both lead to the same plan."""
         mine, its = (
-            (one.line, one.store.labour, one.store.capacity, one.factor, one.newcomer)
+            (one.line, one.store.labour, one.store.capacity, one.factor, one.fussy, one.newcomer)
             for one in (self, other)
         )
         return mine == its
@@ -168,7 +178,7 @@ class _Task(NamedTuple):
         return self.under.newcomers.get(self.line.name)
 
     def case(self) -> LineCase:
-        return self.under.case(self.line, self.store, self.factor)
+        return self.under.case(self.line, self.store, self.factor, self.fussy)
 
 
 def _planned(tasks: list[_Task], progress: Progress) -> list[LineCase]:

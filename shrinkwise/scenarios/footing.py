@@ -20,6 +20,7 @@ from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import no_progress, on_all_cores
 from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.fussy import Fussiness
 from shrinkwise.scenarios.line_case import LineCase, Sale
 from shrinkwise.scenarios.new_line import Newcomer
 from shrinkwise.shelf.model import ShelfModel
@@ -123,8 +124,10 @@ class Footing:
         )
         return Judging(*sets)
 
-    def judge(self, name: str, factor: DemandFactor) -> Futures:
+    def judge(self, name: str, factor: DemandFactor | None) -> Futures:
         """Those of `judging` on which plans are judged."""
+        if factor is None or (factor == UNCHANGED and name in self.futures):
+            return self.futures[name].judge
         return self._drawn(name, factor, True)
 
     def _drawn(self, name: str, factor: DemandFactor, judge: bool) -> Futures:
@@ -164,7 +167,13 @@ class Footing:
             choice=choice,
         )
 
-    def case(self, line: Line, store: Store, factor: DemandFactor | None = None) -> LineCase:
+    def case(
+        self,
+        line: Line,
+        store: Store,
+        factor: DemandFactor | None = None,
+        fussy: Fussiness | None = None,
+    ) -> LineCase:
         """A line under its own best plan and under the present habit.
 
         Parameters
@@ -175,17 +184,24 @@ class Footing:
             With the labour that there would be.
         factor : DemandFactor, optional
             Of the demand of the present line, or of those that a new line borrows from.
+        fussy : Fussiness, optional
+            Of its shoppers; none but those of whom the logs tell when left out.
         """
         present = self.before(line.name)
         habit, judging = self.habits[line.name], self.judging(line.name, factor)
+        who, draw = fussy or Fussiness(), self.settings.seed
 
-        sales = tuple(self.sale(sold, store, judging) for sold in _sold_for(line, present))
+        sales = tuple(
+            self.sale(sold, store, who.among(judging, sold, draw))
+            for sold in _sold_for(line, present)
+        )
         best = min(sales, key=lambda one: float(one.outcome.money.loss.mean()))
         seed = crc32(f"habit {self.settings.seed} {line.name}".encode())
         # the habit was read from the stock at close, and does not know of another shelf life
         as_now = line.with_life(present.shelf_life_days)
         policy = habit_policy(habit, as_now, judging.judge, seed)
-        as_seen = judging.judge.counted_at_close()
+        judge = who.judge(judging.judge, best.line, draw)
+        as_seen = who.judge(judging.judge, line, draw).counted_at_close()
         return LineCase(
             line=best.line,
             coded=line,
@@ -193,13 +209,13 @@ class Footing:
             outcome=best.outcome,
             habit=line_outcome(line, store.labour, as_seen, policy),
             sales=sales,
-            weeks=weeks_under(best.rule, best.line, judging.judge),
+            weeks=weeks_under(best.rule, best.line, judge),
             habit_weeks=weeks_of(
                 line,
                 as_seen,
                 lambda upto: replace(policy, levels=policy.levels[:, : len(upto.days.weekday)]),
             ),
-            futures=judging.judge,
+            futures=judge,
         )
 
 

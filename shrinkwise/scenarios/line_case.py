@@ -8,9 +8,10 @@ from shrinkwise.planning.judging import Choice
 from shrinkwise.planning.outcome import Outcome
 from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.line import Line
+from shrinkwise.scenarios.terms import Shoppers
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sale:
     """A line under the best plan for the days for which it is sold: its `shelf_life_days`.
 
@@ -24,6 +25,8 @@ class Sale:
     outcome : Outcome
     choice : Choice
         What the rule was chosen from.
+    planned_for : Shoppers or None
+        Who was to come; None: as the line was weighed.
     """
 
     line: Line
@@ -31,6 +34,7 @@ class Sale:
     plain: Rule
     outcome: Outcome
     choice: Choice
+    planned_for: Shoppers | None = None
 
 
 @dataclass(frozen=True)

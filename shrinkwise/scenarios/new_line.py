@@ -8,9 +8,10 @@ from pydantic import Field, ValidationError
 
 from shrinkwise.demand.factor import LARGEST_FACTOR, DemandFactor
 from shrinkwise.errors import ScenarioError
-from shrinkwise.profile.line import Line, Money
+from shrinkwise.profile.line import Days, Line, Money
 from shrinkwise.profile.store import Store
-from shrinkwise.scenarios.changes import Name, Source
+from shrinkwise.scenarios.changes import FussyPct, Name, Source, check_day
+from shrinkwise.scenarios.fussy import Fussiness
 
 
 class NewLine(Line):
@@ -24,6 +25,9 @@ class NewLine(Line):
         the mean of the lines.
     demand_factor, demand_factor_sd : float
         The share of that demand that the new line will have, and the standard deviation of it.
+    fussy_pct, fussy_until_day : float, int, optional
+        Share of the ordinary shoppers who are fussy [%], and the last day on shelf on which they
+        take a unit; both or none.
     replaces : str, optional
         The line that ends when the new one comes.
     """
@@ -37,6 +41,8 @@ class NewLine(Line):
     borrows_category: Name | None = None
     demand_factor: Annotated[float, Field(gt=0, le=LARGEST_FACTOR)]
     demand_factor_sd: Annotated[float, Field(ge=0, le=2)]
+    fussy_pct: FussyPct | None = None
+    fussy_until_day: Days | None = None
     replaces: Name | None = None
 
 
@@ -53,12 +59,15 @@ class Newcomer:
         Of the mean demand of the lenders.
     replaces : str or None
         The line that ends when it comes.
+    fussy : Fussiness or None
+        How many of its shoppers are fussy; None: not stated, and none is.
     """
 
     line: Line
     lenders: tuple[str, ...]
     factor: DemandFactor
     replaces: str | None = None
+    fussy: Fussiness | None = None
 
 
 def newcomers(
@@ -102,7 +111,8 @@ def newcomers(
                 )
             ending[block.replaces] = block.name
         factor = DemandFactor(block.demand_factor, block.demand_factor_sd)
-        found[line.name] = Newcomer(line, lenders, factor, block.replaces)
+        fussy = _fussy(block, number, source)
+        found[line.name] = Newcomer(line, lenders, factor, block.replaces, fussy)
     return found
 
 
@@ -137,6 +147,20 @@ def _lenders(block: NewLine, store: Store, number: int, source: Source) -> tuple
             f"category. Its categories are: {known}."
         )
     return lenders
+
+
+def _fussy(block: NewLine, number: int, source: Source) -> Fussiness | None:
+    pct, day = block.fussy_pct, block.fussy_until_day
+    if pct is None and day is None:
+        return None
+    where = _where(block, number, "fussy_until_day" if pct is None else "fussy_pct", source)
+    if pct is None or day is None:
+        raise ScenarioError(
+            f"{where}: of a new line fussy_pct and fussy_until_day must be given together: how "
+            "many shoppers are fussy, and on which day on the shelf they take it last."
+        )
+    check_day(day, block, _where(block, number, "fussy_until_day", source))
+    return Fussiness(pct, day)
 
 
 def _no_line(name: str, store: Store) -> str:

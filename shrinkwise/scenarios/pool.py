@@ -1,6 +1,5 @@
 """The plans found for one switched line, and what the switch brings with them on other terms."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Self
 
@@ -8,18 +7,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.demand.factor import DemandFactor
-from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.week import money_of, opening_money
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.rule import Rule
+from shrinkwise.planning.outcome import Outcome
+from shrinkwise.planning.rule import Rule, carried_over
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.scenarios.compare import WEEKS_A_YEAR, Comparison
 from shrinkwise.scenarios.footing import Footing, played_rule
+from shrinkwise.scenarios.fussy import Fussiness
+from shrinkwise.scenarios.fussy_days import usual_day
 from shrinkwise.scenarios.line_case import LineCase, Sale
 from shrinkwise.scenarios.payoff import Payoff
+from shrinkwise.scenarios.terms import AS_OFFERED, Shoppers, Terms
 
 Floats = NDArray[np.float64]
+
+FUSSY_MOST = 50.0
+"""Share of fussy shoppers that is taken to be possible [%]."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +51,12 @@ class Pool:
         Weekdays on which other lines are baked.
     sales : tuple of Sale
         The plans found, each for a number of days on sale.
-    drawn : dict of float to Futures
-        Those that were drawn for other demand factors.
+    fussy : Fussiness or None
+        Of the offer; None where it keeps no longer than the present line, and none is stated.
+    drawn : dict of Shoppers to Futures
+        Those that were drawn for other shoppers.
+    played : dict of (Sale, Shoppers) to tuple of Sale
+        Plans that were played for other shoppers.
     """
 
     footing: Footing
@@ -60,7 +69,9 @@ class Pool:
     brings: Floats
     days_anyway: frozenset[int]
     sales: tuple[Sale, ...]
-    drawn: dict[float, Futures] = field(default_factory=dict)
+    fussy: Fussiness | None = None
+    drawn: dict[Shoppers, Futures] = field(default_factory=dict)
+    played: dict[tuple[Sale, Shoppers], tuple[Sale, ...]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, comparison: Comparison, index: int) -> "Pool | None":
@@ -82,10 +93,14 @@ class Pool:
             # its plans by itself would not tell what the store can do
             return None
         payoff, others = Payoff.of(comparison, index), case.lines.keys() - {name}
+        present, offered = comparison.store.line(name), asked.lines[name]
+        fussy = asked.fussy.get(name)
+        if fussy is None and offered.shelf_life_days > present.shelf_life_days:
+            fussy = Fussiness(0.0, usual_day(name, comparison.footing))
         return cls(
             footing=comparison.footing,
-            present=comparison.store.line(name),
-            offered=asked.lines[name],
+            present=present,
+            offered=offered,
             store=asked.store(comparison.store),
             factor=asked.factors.get(name),
             now=now,
@@ -95,22 +110,81 @@ class Pool:
                 day for other in others for day in case.lines[other].rule.bake_days
             ),
             sales=then.sales,
+            fussy=fussy,
         )
 
     def with_sales(self, *sales: Sale) -> Self:
         """With more plans found."""
         return replace(self, sales=(*self.sales, *sales))
 
-    def upto(self, life: int) -> Self:
-        """With only the plans for so many days on sale and fewer."""
-        return replace(self, sales=tuple(s for s in self.sales if s.line.shelf_life_days <= life))
+    @property
+    def shoppers(self) -> Shoppers:
+        """Who comes for the offer."""
+        mean = 1.0 if self.factor is None else self.factor.mean
+        return Shoppers(mean, 0.0 if self.fussy is None else self.fussy.pct)
 
-    def bringing(self, sale: Sale, line: Line) -> Floats:
-        """What the switch brings under a plan, when the line has the money of `line`."""
-        labour = self.store.labour
-        result = money_of(sale.outcome.quantities, line, labour).result
-        moved = self.opening(sale.rule, labour) - self.opening(self.case.rule, labour)
-        return np.asarray(self.brings + result - self.case.outcome.money.result - moved)
+    @property
+    def most_fussy(self) -> float:
+        """The largest share of fussy shoppers that is taken to be possible: what is stated, if
+        that is more [%]."""
+        return max(FUSSY_MOST, self.shoppers.fussy_pct)
+
+    def best(self, terms: Terms = AS_OFFERED) -> Floats:
+        """What the switch brings under the best of the plans, perhaps on other terms."""
+        return self.bringing(self.best_sale(terms), terms)
+
+    def best_sale(self, terms: Terms = AS_OFFERED) -> Sale:
+        """The best of the plans on these terms, for as many days as the offer may be sold for;
+        with the money of the offer."""
+        longest = terms.shelf_life_days or self.offered.shelf_life_days
+        shoppers = self._shoppers_on(terms)
+        found = [
+            played
+            for sale in self.sales
+            if sale.line.shelf_life_days <= longest
+            for played in self._played(sale, shoppers)
+        ]
+        return max(found, key=lambda sale: float(self.bringing(sale, terms).mean()))
+
+    def bringing(self, sale: Sale, terms: Terms = AS_OFFERED) -> Floats:
+        """What the switch brings under a plan, as it was played, with the money of these terms.
+
+        Today's line keeps its plan; where the labour or the disposal cost moves, its week moves.
+        """
+        own = self.store.labour
+        labour = terms.labour(own)
+
+        def worth(rule: Rule, outcome: Outcome, line: Line, labour: Labour) -> Floats:
+            opening = self.opening(rule, labour)
+            return np.asarray(money_of(outcome.quantities, line, labour).result - opening)
+
+        then = worth(sale.rule, sale.outcome, terms.line(sale.line), labour)
+        compared = worth(self.case.rule, self.case.outcome, self.offered, own)
+        brings = self.brings + then - compared
+        present = terms.present(self.present, self.offered)
+        if labour is own and present is self.present:
+            return np.asarray(brings)
+        now, moved = (
+            worth(self.now.rule, self.now.outcome, *one)
+            for one in ((self.present, own), (present, labour))
+        )
+        return np.asarray(brings - (moved - now))
+
+    def planned(self, line: Line, terms: Terms = AS_OFFERED) -> Sale:
+        """The best plan there is on these terms.
+
+        Parameters
+        ----------
+        line : Line
+            With the money of the offer, which that of the terms overrules; sold for its shelf
+            life.
+        terms : Terms
+        """
+        shoppers = self._shoppers_on(terms)
+        judging = self.footing.judging(self.offered.name, self._factor(shoppers))
+        who, seed = self._fussy(shoppers), self.footing.settings.seed
+        sale = self.footing.sale(terms.line(line), self.store, who.among(judging, line, seed))
+        return replace(sale, line=line, planned_for=shoppers)
 
     def opening(self, rule: Rule, labour: Labour) -> float:
         """What it costs to open the bakery on the days of a rule and of all other lines
@@ -118,74 +192,53 @@ class Pool:
         days = self.days_anyway | set(rule.bake_days)
         return float(opening_money(len(days), labour).labour)
 
-    def best(self, dough_cost: float | None = None, price: float | None = None) -> Floats:
-        """What the switch brings under the best of the plans, perhaps on other terms."""
-        return self.bringing(*self.best_sale(dough_cost, price))
+    def _played(self, sale: Sale, shoppers: Shoppers) -> tuple[Sale, ...]:
+        """A plan played for these shoppers, as it is and carried over to their demand."""
+        made_for = sale.planned_for or self.shoppers
+        same_demand = made_for.demand_factor == shoppers.demand_factor
+        unmoved = not any(self._fussy(one).bears_on(sale.line) for one in (made_for, shoppers))
+        if made_for == shoppers or (same_demand and unmoved):
+            return (sale,)
+        key = sale, shoppers
+        if key not in self.played:
+            times = shoppers.demand_factor / made_for.demand_factor
+            rules = {id(rule): rule for rule in (carried_over(sale.plain, times), sale.rule)}
+            judge = self._judge(sale.line, shoppers)
+            self.played[key] = tuple(
+                replace(sale, rule=rule, outcome=played_rule(rule, sale.line, self.store, judge))
+                for rule in rules.values()
+            )
+        return self.played[key]
 
-    def best_sale(
-        self, dough_cost: float | None = None, price: float | None = None
-    ) -> tuple[Sale, Line]:
-        """The best of the plans on these terms, and its line with them."""
-        found = [(sale, on_terms(sale.line, dough_cost, price)) for sale in self.sales]
-        return max(found, key=lambda one: float(self.bringing(*one).mean()))
+    def _judge(self, line: Line, shoppers: Shoppers) -> Futures:
+        """The futures with these shoppers, drawn once for each demand and share: a root is looked
+        for at the same ones under one plan after the other."""
+        name, seed = self.offered.name, self.footing.settings.seed
+        plain = Shoppers(shoppers.demand_factor, 0.0)
+        if plain not in self.drawn:
+            self.drawn[plain] = self.footing.judge(name, self._factor(shoppers))
+        who = self._fussy(shoppers)
+        if not who.bears_on(line):
+            return self.drawn[plain]
+        if shoppers not in self.drawn:
+            self.drawn[shoppers] = who.judge(self.drawn[plain], line, seed)
+        return self.drawn[shoppers]
 
-    def at_factor(self, mean: float, bases: Sequence[tuple[float, Sale]]) -> Floats:
-        """What the switch brings at another demand factor, under the best of plans that were made
-        for other factors and are carried over to this one.
+    def _shoppers_on(self, terms: Terms) -> Shoppers:
+        own = self.shoppers
+        return Shoppers(
+            own.demand_factor if terms.demand_factor is None else terms.demand_factor,
+            own.fussy_pct if terms.fussy_pct is None else terms.fussy_pct,
+        )
 
-        Parameters
-        ----------
-        mean : float
-            The factor; its standard deviation is that of the offer.
-        bases : sequence of (float, Sale)
-            Plans, each with the mean factor that it was made for.
-        """
-        judge = self.judge_at(mean)
-        found = []
-        for made_for, sale in bases:
-            rules = {
-                id(rule): rule for rule in (carried_over(sale.plain, mean / made_for), sale.rule)
-            }
-            for rule in rules.values():
-                outcome = played_rule(rule, sale.line, self.store, judge)
-                found.append(self.bringing(replace(sale, rule=rule, outcome=outcome), sale.line))
-        return max(found, key=lambda brought: float(brought.mean()))
+    def _factor(self, shoppers: Shoppers) -> DemandFactor | None:
+        """Of these shoppers; its standard deviation is that of the offer."""
+        if shoppers.demand_factor == self.shoppers.demand_factor:
+            return self.factor
+        sd = 0.0 if self.factor is None else self.factor.sd
+        return DemandFactor(shoppers.demand_factor, sd)
 
-    def judge_at(self, mean: float) -> Futures:
-        """The futures at another demand factor, drawn once: a root is looked for at the same
-        factors under one plan after the other."""
-        if mean not in self.drawn:
-            factor = DemandFactor(mean, 0.0 if self.factor is None else self.factor.sd)
-            self.drawn[mean] = self.footing.judge(self.offered.name, factor)
-        return self.drawn[mean]
-
-
-def on_terms(line: Line, dough_cost: float | None = None, price: float | None = None) -> Line:
-    """A line at another dough cost and price; a reduced price keeps its share of the price."""
-    terms: dict[str, float] = {}
-    if dough_cost is not None:
-        terms["dough_cost"] = dough_cost
-    if price is not None:
-        terms["price"] = price
-        if line.reduced_price is not None:
-            terms["reduced_price"] = line.reduced_price * price / line.price
-    return line.model_copy(update=terms)
-
-
-def carried_over(rule: Rule, factor: float) -> Rule:
-    """A rule for a demand that is `factor` times as high."""
-    if factor == 1:
-        return rule
-    targets = np.where(rule.targets == NO_BAKE, NO_BAKE, np.rint(rule.targets * factor))
-    nights = rule.sold_by_night
-    return replace(
-        rule,
-        targets=targets.astype(np.int16),
-        least_need=max(1, round(rule.least_need * factor)),
-        ceiling=None if rule.ceiling is None else max(1, round(rule.ceiling * factor)),
-        sold_by_night=None if nights is None else _nights(nights, factor),
-    )
-
-
-def _nights(nights: NDArray[np.int16], factor: float) -> NDArray[np.int16]:
-    return np.where(nights < 0, nights, np.rint(nights * factor)).astype(np.int16)
+    def _fussy(self, shoppers: Shoppers) -> Fussiness:
+        if self.fussy is None:
+            return Fussiness()
+        return replace(self.fussy, pct=shoppers.fussy_pct)

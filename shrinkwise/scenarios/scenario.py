@@ -15,6 +15,7 @@ from shrinkwise.profile.line import Line, Money
 from shrinkwise.profile.reading import checked, line_number, parsed_toml, read_text
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.scenarios.changes import Change, Source, changed_lines
+from shrinkwise.scenarios.fussy import Fussiness
 from shrinkwise.scenarios.new_line import Newcomer, NewLine, newcomers
 
 
@@ -58,6 +59,8 @@ class Scenario:
         Each changed line as it would be, by name.
     factors : dict of str to DemandFactor
         What the demand of changed lines is multiplied by, where it changes.
+    fussy : dict of str to Fussiness
+        How many shoppers of changed lines are fussy, where it is stated.
     labour : Labour or None
         The labour that there would be; None: as now.
     one_off_cost : float
@@ -73,6 +76,7 @@ class Scenario:
     name: str
     lines: dict[str, Line]
     factors: dict[str, DemandFactor] = field(default_factory=dict)
+    fussy: dict[str, Fussiness] = field(default_factory=dict)
     labour: Labour | None = None
     one_off_cost: float = 0.0
     newcomers: dict[str, Newcomer] = field(default_factory=dict)
@@ -94,6 +98,11 @@ class Scenario:
         """Of a line's demand, or of those that a new line borrows from; None: as it is."""
         new = self.newcomers.get(name)
         return self.factors.get(name) if new is None else new.factor
+
+    def fussiness(self, name: str) -> Fussiness | None:
+        """Of a line's shoppers; None: not stated."""
+        new = self.newcomers.get(name)
+        return self.fussy.get(name) if new is None else new.fussy
 
     @property
     def touches_all(self) -> bool:
@@ -134,11 +143,12 @@ def parsed_scenario(text: str, source: str, store: Store) -> Scenario:
     labour = _labour(content.labour, store, named)
     if capacity is not None:
         store = _held(store, capacity, named)
-    lines, factors = changed_lines(content.changes, store, named)
+    lines, factors, fussy = changed_lines(content.changes, store, named)
     return Scenario(
         name=content.name,
         lines=lines,
         factors=factors,
+        fussy=fussy,
         labour=labour,
         one_off_cost=content.one_off_cost,
         newcomers=newcomers(content.new_lines, store, lines, named),

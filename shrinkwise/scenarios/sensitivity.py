@@ -7,11 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shrinkwise.engine.streams import OLDEST
-from shrinkwise.money.week import money_of
-from shrinkwise.profile.line import Line
-from shrinkwise.profile.store import Labour
-from shrinkwise.scenarios.line_case import LineCase
+from shrinkwise.scenarios.combinations import Ends
 from shrinkwise.scenarios.pool import Pool
+from shrinkwise.scenarios.terms import Terms
 
 Floats = NDArray[np.float64]
 
@@ -63,58 +61,50 @@ class Swing:
 def swings(pool: Pool) -> list[Swing]:
     """Every assumption over its range, the one that moves the answer furthest first.
 
-    The price is none of them, being the store's own to set. Terms are weighed under the best of
-    the plans that were found for the offer; labour and the disposal cost under the plans as they
-    were compared. The level of demand and the oldest-first share are those of the futures: the
-    records leave them open.
+    The price is none of them, being the store's own to set. What the switch brings is that of
+    the best of the plans that were found for the offer, against today's line under its own. The
+    level of demand and the oldest-first share are those of the futures: the records leave them
+    open.
     """
-    found = [*_terms(pool), *labour_swings(pool), *_disposal(pool), *_futures(pool)]
-    return sorted(found, key=lambda swing: -swing.width)
+    moved = [swing(pool, name, ends) for name, ends in ranges(pool).items()]
+    return sorted([*moved, *_futures(pool)], key=lambda one: -one.width)
 
 
-def _terms(pool: Pool) -> Iterator[Swing]:
-    cost = pool.offered.dough_cost
-    ends = [round(cost * times, 4) for times in (1 - COST_RANGE, 1 + COST_RANGE)]
-    yield _swing("dough_cost", ends, [pool.best(dough_cost=end) for end in ends])
-    mean, sd = (1.0, 0.0) if pool.factor is None else (pool.factor.mean, pool.factor.sd)
-    reach = max(FACTOR_DEVIATIONS * sd, LEAST_FACTOR_RANGE)
-    ends = [round(max(mean - reach, 0.05), 4), round(mean + reach, 4)]
-    bases = [(mean, pool.best_sale()[0])]
-    yield _swing("demand_factor", ends, [pool.at_factor(end, bases) for end in ends])
-    life = pool.offered.shelf_life_days
-    if life > 1 and pool.upto(life - 1).sales:
-        lives = (life - 1, life)
-        yield _swing("shelf_life_days", lives, [pool.upto(days).best() for days in lives])
+def swing(pool: Pool, name: str, ends: Ends) -> Swing:
+    """One of the terms over a range."""
+    brought = [pool.best(Terms(**{name: end})) for end in ends]  # type: ignore[arg-type]
+    return _swing(name, ends, brought)
 
 
-def labour_swings(pool: Pool) -> Iterator[Swing]:
-    """Wage and set-up, only where the labour stays the store's own: where the switch changes it,
-    the other lines would move too."""
-    labour = pool.store.labour
-    if labour != pool.footing.store.labour:
-        return
-    for name, times in LABOUR_RANGES.items():
-        said: float = getattr(labour, name)
-        if said > 0:
-            ends = [said * one for one in times]
-            moved = [
-                _as_compared(pool, pool.present, pool.offered, _with(labour, name, end))
-                for end in ends
-            ]
-            yield _swing(name, ends, moved)
+def ranges(pool: Pool) -> dict[str, Ends]:
+    """The ends of every term that is an assumption.
 
-
-def _disposal(pool: Pool) -> Iterator[Swing]:
-    said = pool.offered.disposal_cost
-    if said > 0:
-        moved = []
-        for times in DISPOSAL_RANGE:
-            present, offered = (
-                line.model_copy(update={"disposal_cost": times * line.disposal_cost})
-                for line in (pool.present, pool.offered)
-            )
-            moved.append(_as_compared(pool, present, offered, pool.store.labour))
-        yield _swing("disposal_cost", [said * times for times in DISPOSAL_RANGE], moved)
+    Wage and set-up are only where the labour stays the store's own: where the switch changes it,
+    the other lines would move too.
+    """
+    offered, labour = pool.offered, pool.store.labour
+    cost, mean = offered.dough_cost, pool.shoppers.demand_factor
+    found: dict[str, Ends] = {
+        "dough_cost": (round(cost * (1 - COST_RANGE), 4), round(cost * (1 + COST_RANGE), 4))
+    }
+    if pool.footing.source is not None:
+        sd = 0.0 if pool.factor is None else pool.factor.sd
+        reach = max(FACTOR_DEVIATIONS * sd, LEAST_FACTOR_RANGE)
+        found["demand_factor"] = round(max(mean - reach, 0.05), 4), round(mean + reach, 4)
+    if pool.fussy is not None:
+        found["fussy_pct"] = 0.0, pool.most_fussy
+    life = offered.shelf_life_days
+    if any(sale.line.shelf_life_days < life for sale in pool.sales):
+        found["shelf_life_days"] = life - 1, life
+    if labour == pool.footing.store.labour:
+        for name, (low, high) in LABOUR_RANGES.items():
+            said: float = getattr(labour, name)
+            if said > 0:
+                found[name] = said * low, said * high
+    if offered.disposal_cost > 0:
+        low, high = DISPOSAL_RANGE
+        found["disposal_cost"] = offered.disposal_cost * low, offered.disposal_cost * high
+    return found
 
 
 def _futures(pool: Pool) -> Iterator[Swing]:
@@ -128,27 +118,6 @@ def _futures(pool: Pool) -> Iterator[Swing]:
         ends = order[: len(order) // FIFTHS], order[-(len(order) // FIFTHS) :]
         places = [float(values[end].mean()) for end in ends]
         yield _swing(name, places, [brought[end] for end in ends])
-
-
-def _as_compared(pool: Pool, present: Line, offered: Line, labour: Labour) -> Floats:
-    """What the switch brings under the plans that were compared, with other money or labour."""
-    own = pool.store.labour
-
-    def moved(case: LineCase, after: Line, before: Line) -> Floats:
-        quantities = case.outcome.quantities
-        opening = pool.opening(case.rule, labour) - pool.opening(case.rule, own)
-        results = (
-            money_of(quantities, after, labour).result,
-            money_of(quantities, before, own).result,
-        )
-        return np.asarray(results[0] - results[1] - opening)
-
-    switched = moved(pool.case, offered, pool.offered)
-    return np.asarray(pool.brings + switched - moved(pool.now, present, pool.present))
-
-
-def _with(labour: Labour, name: str, value: float) -> Labour:
-    return labour.model_copy(update={name: value})
 
 
 def _swing(name: str, ends: Sequence[float], brought: Sequence[Floats]) -> Swing:

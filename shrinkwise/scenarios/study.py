@@ -2,22 +2,25 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq
 
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.scenarios.break_even import (
     BreakEven,
+    break_even,
     days_break_even,
-    factor_break_even,
-    money_break_even,
+    fussy_break_even,
 )
+from shrinkwise.scenarios.combinations import Combinations, combinations
 from shrinkwise.scenarios.common import COMMON, CommonOffer, CommonStudy
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.pool import Pool
-from shrinkwise.scenarios.sensitivity import Swing, swings
+from shrinkwise.scenarios.reach import Reach
+from shrinkwise.scenarios.sensitivity import Swing, ranges, swings
+from shrinkwise.scenarios.terms import Terms
 
 MAP_STEPS = 21
 """Extra costs on the map."""
@@ -53,9 +56,12 @@ class SwitchStudy:
     ----------
     offer : Pool
     break_evens : tuple of BreakEven
-        Dough cost, price, demand factor, extra days.
+        Dough cost, price, demand factor, extra days, and the share of fussy shoppers where the
+        offer keeps longer than the present line.
     swings : tuple of Swing
         What must be true, the assumption that moves the answer furthest first.
+    together : Combinations
+        All assumptions that are not the futures' own, in every combination of their ends.
     map : tuple of MapColumn
         By extra days, all else as offered.
     """
@@ -63,6 +69,7 @@ class SwitchStudy:
     offer: Pool
     break_evens: tuple[BreakEven, ...]
     swings: tuple[Swing, ...]
+    together: Combinations
     map: tuple[MapColumn, ...]
 
 
@@ -71,11 +78,15 @@ Study = SwitchStudy | CommonStudy
 
 ONE_LINE: tuple[Callable[[Pool], Any], ...] = (
     days_break_even,
-    lambda pool: money_break_even(pool, "dough_cost"),
-    lambda pool: money_break_even(pool, "price"),
-    factor_break_even,
+    lambda pool: break_even(pool, "dough_cost"),
+    lambda pool: break_even(pool, "price"),
+    lambda pool: break_even(pool, "demand_factor"),
+    fussy_break_even,
 )
 """Parts of the study of one line."""
+
+PARTS = len(ONE_LINE)
+"""Of every study."""
 
 
 def study_switches(comparison: Comparison, progress: Progress = no_progress) -> list[Study | None]:
@@ -85,7 +96,7 @@ def study_switches(comparison: Comparison, progress: Progress = no_progress) -> 
     ----------
     comparison : Comparison
     progress : callable, optional
-        Called four times for each scenario.
+        Called for each scenario as often as it has `PARTS`.
 
     Returns
     -------
@@ -110,7 +121,7 @@ def study_switches(comparison: Comparison, progress: Progress = no_progress) -> 
     found = on_all_cores(looked_at, work, progress)
     studies: list[Study | None] = []
     for index, offer in enumerate(offers):
-        parts = found[len(ONE_LINE) * index : len(ONE_LINE) * (index + 1)]
+        parts = found[PARTS * index : PARTS * (index + 1)]
         if offer is None:
             studies.append(None)
         elif isinstance(offer, CommonOffer):
@@ -126,14 +137,17 @@ def _study(
     days: tuple[BreakEven, Pool],
     cost: tuple[BreakEven, Pool],
     price: tuple[BreakEven, Pool],
-    factor: BreakEven,
+    factor: tuple[BreakEven, Pool],
+    fussy: tuple[BreakEven | None, Pool],
 ) -> SwitchStudy:
-    fresh = [sale for _, seen in (days, cost, price) for sale in seen.sales[len(pool.sales) :]]
+    found = (cost, price, factor, days, fussy)
+    fresh = [sale for _, seen in found for sale in seen.sales[len(pool.sales) :]]
     pool = pool.with_sales(*fresh)
     return SwitchStudy(
         offer=pool,
-        break_evens=(cost[0], price[0], factor, days[0]),
-        swings=tuple(swings(pool.upto(pool.offered.shelf_life_days))),
+        break_evens=tuple(one for one, _ in found if one is not None),
+        swings=tuple(swings(pool)),
+        together=combinations(pool, ranges(pool)),
         map=_map(pool),
     )
 
@@ -144,19 +158,12 @@ def _map(pool: Pool) -> tuple[MapColumn, ...]:
     now, offered = pool.present, pool.offered
     lives = sorted({sale.line.shelf_life_days for sale in pool.sales})
 
-    def brings(seen: Pool, cost: float) -> float:
-        return float(seen.best(dough_cost=now.dough_cost + cost).mean())
+    def brings(life: int, cost: float) -> float:
+        terms = Terms(shelf_life_days=life, dough_cost=now.dough_cost + cost)
+        return float(pool.best(terms).mean())
 
-    zeros = {}
-    for life in lives:
-        seen = pool.upto(life)
-        ends = (-now.dough_cost, now.price)
-        crosses = brings(seen, ends[0]) * brings(seen, ends[1]) < 0
-        zeros[life] = (
-            float(brentq(lambda cost, seen=seen: brings(seen, cost), *ends, xtol=1e-6))
-            if crosses
-            else None
-        )
+    reach = Reach(-now.dough_cost, now.price)
+    zeros = {life: reach.root(partial(brings, life)) for life in lives}
     offer = offered.dough_cost - now.dough_cost
     far = [zero for life, zero in zeros.items() if life >= offered.shelf_life_days]
     marks = [0.0, offer, *(zero for zero in far if zero is not None)]
@@ -167,7 +174,7 @@ def _map(pool: Pool) -> tuple[MapColumn, ...]:
         MapColumn(
             extra_days=life - now.shelf_life_days,
             extra_cost=tuple(costs),
-            brings=tuple(brings(pool.upto(life), cost) for cost in costs),
+            brings=tuple(brings(life, cost) for cost in costs),
             zero=zeros[life],
         )
         for life in lives

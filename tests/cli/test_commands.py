@@ -401,6 +401,7 @@ def test_plan_goes_on_past_a_bad_row(flawed: Path, tmp_path: Path) -> None:
 
 COMPARISON_FILES = [
     "break_even.csv",
+    "combinations.csv",
     "comparison.csv",
     "decision_sheets.html",
     "decision_sheets.xlsx",

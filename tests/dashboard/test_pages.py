@@ -185,6 +185,7 @@ def test_a_line_switch_gets_an_answer() -> None:
     assert "In nine of ten futures" in said
     assert "allergens" in " ".join(texts(app.caption))
     assert "It pays up to a dough cost of" in said.replace("\\", "")
+    assert "All at their worse ends together" in said
     assert downloads(app) == ["scenario.toml", "comparison.csv", "decision_sheets.html"]
 
 

@@ -117,7 +117,7 @@ def test_the_words_of_a_decision(compared: tuple[Comparison, Studies]) -> None:
     assert "dough cost USD 1.00, now USD 0.95" in first.question
     assert "demand 98% of now, give or take 3" in first.question
     assert len(first.figures) == 3
-    assert len(first.what_would_change_it) == 5
+    assert len(first.what_would_change_it) == 7
     assert any("one-off cost of USD 80" in sentence for sentence in first.how_sure)
     assert any("with its own demand" in sentence for sentence in first.how_sure)
     assert "allergens" in first.cautions[0]
@@ -141,11 +141,13 @@ def test_files_hold_the_figures_of_the_study(
     common = break_even.filter(pl.col("scenario") == "All")
     assert common["term"].to_list() == [found.term for found in several.break_evens]
     break_even = break_even.filter(pl.col("scenario") != "All")
-    assert break_even["term"].to_list() == ["dough_cost", "price", "demand_factor", "extra_days"]
+    terms = ["dough_cost", "price", "demand_factor", "extra_days", "fussy_pct"]
+    assert break_even["term"].to_list() == terms
+    assert break_even["until_day"].to_list() == [None, None, None, None, 2]
     for row, found in zip(break_even.iter_rows(named=True), study.break_evens, strict=True):
         assert row["break_even"] == pytest.approx(found.root, abs=1e-4)
     # an apostrophe would tell that the name began like a formula
-    assert break_even["scenario"].to_list() == [SCRIPT] * 4
+    assert break_even["scenario"].to_list() == [SCRIPT] * 5
     book = fastexcel.read_excel(bytes(contents["decision_sheets.xlsx"]))  # type: ignore[arg-type]
     assert book.sheet_names == [
         "Decision 1",
@@ -194,7 +196,7 @@ def test_charts_of_a_study(study: SwitchStudy) -> None:
 
 def test_tables_of_a_study(study: SwitchStudy) -> None:
     named = [("Offer", study)]
-    assert break_even_table(named).height == 4
+    assert break_even_table(named).height == 5
     assert swings_table(named)["assumption"].to_list() == [one.assumption for one in study.swings]
     table = map_table(named)
     assert table.height == sum(len(column.brings) for column in study.map)
@@ -227,6 +229,25 @@ def test_tables_of_a_study(study: SwitchStudy) -> None:
             BreakEven("extra_days", -1.0, 0.0, -1.0, 1.0, 4.0, 0.1),
             "It pays from the present days of shelf life on (offered 1 day less; in nine of ten "
             "futures 1 day less to 1 day more).",
+        ),
+        (
+            BreakEven("fussy_pct", 0.0, 41.3, 12.1, 62.9, 0.0, 0.3, until_day=2),
+            "It pays unless more than 41 of 100 shoppers refuse it after day 2 on the shelf (in "
+            "nine of ten futures 12 to 63).",
+        ),
+        (
+            BreakEven("fussy_pct", 30.0, 41.3, None, 62.9, 0.0, 0.3, until_day=2),
+            "It pays unless more than 41 of 100 shoppers refuse it after day 2 on the shelf "
+            "(stated are 30; in some futures not at all).",
+        ),
+        (
+            BreakEven("fussy_pct", 0.0, 100.0, 100.0, 100.0, 3.0, 0.3, until_day=2),
+            "It pays even if every shopper refuses it after day 2 on the shelf (in nine of ten "
+            "futures 100).",
+        ),
+        (
+            BreakEven("fussy_pct", 0.0, None, None, 40.0, until_day=2),
+            "It does not pay even if no shopper refuses it after day 2 on the shelf.",
         ),
     ],
 )

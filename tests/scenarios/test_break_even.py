@@ -10,14 +10,15 @@ from offers import START, footing_of, loaf, switched
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.outcome import standard_error
 from shrinkwise.profile.store import Store
-from shrinkwise.scenarios.break_even import BreakEven, days_break_even, money_break_even
+from shrinkwise.scenarios.break_even import BreakEven, break_even, days_break_even
 from shrinkwise.scenarios.compare import Comparison, weigh
 from shrinkwise.scenarios.footing import Footing
 from shrinkwise.scenarios.payoff import Payoff
 from shrinkwise.scenarios.pool import Pool
 from shrinkwise.scenarios.scenario import Scenario
-from shrinkwise.scenarios.sensitivity import labour_swings
+from shrinkwise.scenarios.sensitivity import LABOUR_RANGES, ranges, swing
 from shrinkwise.scenarios.study import SwitchStudy, study_switches
+from shrinkwise.scenarios.terms import Terms
 
 LOAF, ROLLS = "Italian loaf", "Kaiser rolls"
 WEEK = np.array([11, 9, 13, 12, 24, 41, 18])
@@ -64,17 +65,21 @@ def test_planned_anew_at_a_break_even_the_switch_brings_nothing(
 
 
 def test_a_switch_that_pays_has_room_on_every_term(study: SwitchStudy, offers: Comparison) -> None:
-    cost, price, factor, days = study.break_evens
+    cost, price, factor, days, fussy = study.break_evens
     brings = Payoff.of(offers, 0).week.mean() - 1.0
     assert [one.term for one in study.break_evens] == [
         "dough_cost",
         "price",
         "demand_factor",
         "extra_days",
+        "fussy_pct",
     ]
     assert (cost.root > cost.offered) == (brings > 0)
     assert (price.root < price.offered) == (brings > 0)
     assert (factor.root < 1) == (brings > 0)
+    assert (fussy.root is not None) == (brings > 0)
+    # by default they take it as long as it keeps now
+    assert (fussy.offered, fussy.until_day) == (0, 2)
     assert days.root is not None
     if brings > 0:
         assert days.root <= 1
@@ -92,8 +97,8 @@ def test_break_evens_of_a_pure_margin_are_its_own_sums() -> None:
     offer = switched(footing.store, "Loaf", 26.0, price=4.1, dough_cost=1.25, demand_factor=1.0)
     pool = Pool.of(weigh(footing, [offer], START, ""), 0)
     assert pool is not None
-    cost, _ = money_break_even(pool, "dough_cost")
-    price, _ = money_break_even(pool, "price")
+    cost, _ = break_even(pool, "dough_cost")
+    price, _ = break_even(pool, "price")
     assert cost.root == pytest.approx(4.1 - 2.9 - 0.5 / WEEK.sum(), abs=1e-5)
     assert price.root == pytest.approx(1.25 + 2.9 + 0.5 / WEEK.sum(), abs=1e-5)
     # every future is the same, so there is no doubt
@@ -114,15 +119,15 @@ def test_break_even_days_are_the_fewest_that_pay() -> None:
     found, seen = days_break_even(pool)
     assert found.root == 0
     # one day fewer was looked at, and did not pay
-    assert seen.upto(1).best().mean() < 0
+    assert seen.best(Terms(shelf_life_days=1)).mean() < 0
 
 
 def test_the_pool_gives_the_comparison_again(study: SwitchStudy, offers: Comparison) -> None:
     pool = study.offer
     (same,) = [sale for sale in pool.sales if sale.rule is pool.case.rule]
-    np.testing.assert_allclose(pool.bringing(same, pool.offered), pool.brings, atol=1e-9)
+    np.testing.assert_allclose(pool.bringing(same), pool.brings, atol=1e-9)
     # a unit dearer by a cent costs a cent for every unit that is baked
-    dearer = pool.offered.model_copy(update={"dough_cost": pool.offered.dough_cost + 0.01})
+    dearer = Terms(dough_cost=pool.offered.dough_cost + 0.01)
     lost = pool.brings - pool.bringing(same, dearer)
     np.testing.assert_allclose(lost, 0.01 * same.outcome.quantities.baked, atol=1e-9)
 
@@ -141,7 +146,7 @@ def test_the_days_on_which_only_the_line_is_baked_are_opened_for_it() -> None:
     assert pool.opening(never, footing.store.labour) == 0.0
     # the same week on days that are never opened costs what they cost less
     (sale,) = pool.sales
-    saved = pool.bringing(replace(sale, rule=never), pool.offered) - pool.brings
+    saved = pool.bringing(replace(sale, rule=never)) - pool.brings
     np.testing.assert_allclose(saved, 140.0)
 
 
@@ -159,12 +164,13 @@ def test_the_map_falls_with_cost_and_rises_with_days(study: SwitchStudy) -> None
 def test_swings_begin_with_the_widest_and_hold_the_offer_between(
     study: SwitchStudy, offers: Comparison
 ) -> None:
-    widths = [swing.width for swing in study.swings]
+    widths = [one.width for one in study.swings]
     assert widths == sorted(widths, reverse=True)
-    by_name = {swing.assumption: swing for swing in study.swings}
+    by_name = {one.assumption: one for one in study.swings}
     assert set(by_name) == {
         "dough_cost",
         "demand_factor",
+        "fussy_pct",
         "shelf_life_days",
         "wage_per_hour",
         "minutes_per_bake",
@@ -192,19 +198,19 @@ def test_a_swing_of_the_wage_moves_both_lines() -> None:
     offer = switched(footing.store, "Loaf", dough_cost=1.2)
     pool = Pool.of(weigh(footing, [offer], START, ""), 0)
     assert pool is not None
-    found = list(labour_swings(pool))
+    found = [swing(pool, name, ends) for name, ends in ranges(pool).items()][1:]
     assert [(one.assumption, one.low, one.high) for one in found] == [
         ("wage_per_hour", 16.0, 24.0),
         ("minutes_per_bake", 1.5, 4.5),
     ]
-    for swing in found:
-        assert (swing.at_low, swing.at_high) == pytest.approx((-12.8, -12.8))
-        assert not swing.turns(-12.8)
+    for one in found:
+        assert (one.at_low, one.at_high) == pytest.approx((-12.8, -12.8))
+        assert not one.turns(-12.8)
     # a wage that changes with the switch is no assumption of both lines
     dearer = footing.store.labour.model_copy(update={"wage_per_hour": 30.0})
     both = replace(offer, labour=dearer)
     pool = Pool.of(weigh(footing, [both], START, ""), 0)
     assert pool is not None
-    assert list(labour_swings(pool)) == []
+    assert not ranges(pool).keys() & LABOUR_RANGES.keys()
     # 10 more an hour, 128 units of 0.6 minutes and 7 bakes of 3
     assert pool.brings == pytest.approx(-12.8 - 10 * (128 * 0.6 + 21) / 60)

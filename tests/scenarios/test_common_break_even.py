@@ -25,7 +25,12 @@ COST, DAYS = 0.04, 1
 
 
 def offer(
-    store: Store, cost: float = COST, days: int = DAYS, price: float = 1.0, demand: float = 1.0
+    store: Store,
+    cost: float = COST,
+    days: int = DAYS,
+    price: float = 1.0,
+    demand: float = 1.0,
+    fussy: float = 0.0,
 ) -> Scenario:
     changes = [
         Change.model_validate(
@@ -35,6 +40,7 @@ def offer(
                 "extra_cost": cost,
                 "price": store.line(name).price * price,
                 "demand_factor": demand,
+                "fussy_pct": fussy,
             }
         )
         for name in LINES
@@ -57,15 +63,15 @@ def study(compared: Comparison) -> CommonStudy:
 def test_what_is_looked_for(study: CommonStudy) -> None:
     assert study.lines == LINES
     terms = [found.term for found in study.break_evens]
-    assert terms == ["extra_cost", "price_factor", "common_demand", "more_days"]
-    for found in study.break_evens[:3]:
+    assert terms == ["extra_cost", "price_factor", "common_demand", "common_fussy", "more_days"]
+    for found in study.break_evens[:4]:
         assert found.root is not None
         assert found.low is not None
         assert found.high is not None
         assert found.low < found.root < found.high
 
 
-@pytest.mark.parametrize("term", ["extra_cost", "price_factor", "common_demand"])
+@pytest.mark.parametrize("term", ["extra_cost", "price_factor", "common_demand", "common_fussy"])
 def test_weighed_anew_at_a_break_even_the_switch_brings_nothing(
     study: CommonStudy, small_store: Store, weighed: Weigh, term: str
 ) -> None:
@@ -76,16 +82,19 @@ def test_weighed_anew_at_a_break_even_the_switch_brings_nothing(
         "extra_cost": {"cost": COST + root},
         "price_factor": {"price": root},
         "common_demand": {"demand": root},
+        "common_fussy": {"fussy": root},
     }[term]
     brought = Payoff.of(weighed(offer(small_store, **at_root)), 0).week - 2.0
-    assert -2 * standard_error(brought) <= brought.mean() <= 2 * standard_error(brought) + 1.0
+    # plans made for none who refuse leave much that plans made for them do not
+    room = 8.0 if term == "common_fussy" else 1.0
+    assert -2 * standard_error(brought) <= brought.mean() <= 2 * standard_error(brought) + room
 
 
 def test_terms_of_the_offer_bring_what_was_compared(compared: Comparison) -> None:
     of = CommonOffer.of(compared, 0)
     assert of is not None
     brings = Payoff.of(compared, 0).week - 2.0
-    for brought in (of.at_cost(0.0), of.at_price(1.0), of.at_days(0)):
+    for brought in (of.at_cost(0.0), of.at_price(1.0), of.at_fussy(0.0), of.at_days(0)):
         assert brought is not None
         np.testing.assert_allclose(brought, brings, atol=1e-9)
     # a cent more costs a cent for every unit baked, under the same plans
@@ -114,13 +123,31 @@ def test_with_many_lines_other_demands_are_left_out(
 
 def test_words_and_tables_of_several_lines(study: CommonStudy) -> None:
     said = study_sentences(study, "USD")
-    assert len(said) == 4
-    assert all(one.startswith("For all changed lines alike, it pays ") for one in said)
+    assert len(said) == 5
+    assert all(one.startswith("For all changed lines alike, ") for one in said)
     table = break_even_table([("two", study)])
     assert table["product"].unique().to_list() == [", ".join(LINES)]
     assert table["term"].to_list() == [found.term for found in study.break_evens]
     assert swings_table([("two", study)]).is_empty()
     assert map_table([("two", study)]).is_empty()
+
+
+def test_lines_that_keep_no_longer_have_no_fussy_shoppers_to_fear(
+    small_store: Store, weighed: Weigh
+) -> None:
+    made = weighed(
+        Scenario(
+            "dearer",
+            *changed_lines(
+                [Change.model_validate({"line": name, "extra_cost": 0.01}) for name in LINES],
+                small_store,
+                Source("test"),
+            ),
+        )
+    )
+    of = CommonOffer.of(made, 0)
+    assert of is not None
+    assert common.common_fussy(of) is None
 
 
 def test_how_a_common_break_even_is_said() -> None:
@@ -137,6 +164,12 @@ def test_how_a_common_break_even_is_said() -> None:
     fewer = BreakEven("more_days", 0.0, -1.0, -1.0, -1.0)
     assert common_text(fewer, "USD") == (
         f"{start}from 1 day less than offered on (in nine of ten futures 1 day less than offered)."
+    )
+    fussy = BreakEven("common_fussy", 0.0, 61.2, 40.0, 92.0)
+    assert common_text(fussy, "USD") == (
+        "For all changed lines alike, under the plans at hand, it pays unless more than 61 of 100 "
+        "shoppers refuse them after the days of today on the shelf (in nine of ten futures 40 to "
+        "92)."
     )
     none = BreakEven("price_factor", 1.0)
     assert common_text(none, "USD") == f"{start}at no prices up to four times as high."

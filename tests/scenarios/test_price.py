@@ -155,7 +155,7 @@ def test_it_is_said_what_an_elasticity_rests_on(answers: PriceAnswers, small_sto
 
 def test_many_lines_are_said_in_few_sentences(sample_records: Records) -> None:
     store = sample_records.profile
-    lines, stated = changed_lines([Change(all=True, extra_cost=0.1)], store, Source("test"))
+    lines, stated, _ = changed_lines([Change(all=True, extra_cost=0.1)], store, Source("test"))
     factors = {name: PriceFactor.of(Elasticity(-1.0, (0.3,)), 0.5) for name in lines}
     said = price_sentences(Scenario("All", lines, stated | factors), store)
     assert len(said) == 5

@@ -8,6 +8,7 @@ from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.errors import ScenarioError
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
+from shrinkwise.scenarios.fussy import Fussiness
 from shrinkwise.scenarios.scenario import parsed_scenario, read_scenario, scenario_text
 
 
@@ -87,6 +88,21 @@ def test_the_same_setting_said_twice_the_same_way_is_no_contradiction(
     assert read_scenario(path, store).lines["Bagels"].shelf_life_days == 4
 
 
+def test_fussy_shoppers_of_a_line_a_category_and_a_new_line(store: Store) -> None:
+    text = one_change("Bagels", "fussy_pct = 25", "fussy_until_day = 2") + (
+        '[[changes]]\ncategory = "rolls"\nextra_days = 1\nfussy_pct = 10\n'
+    )
+    offer = parsed_scenario(text, "offer", store)
+    rolls = [line.name for line in store.lines if line.category == "rolls"]
+    # without a day it is that of the present line, which weighing finds out
+    assert offer.fussy == {"Bagels": Fussiness(25, 2)} | dict.fromkeys(rolls, Fussiness(10))
+    # the line is the present one but for its shoppers
+    assert offer.lines["Bagels"] == store.line("Bagels").model_copy(update={"shelf_life_study": ()})
+    new = parsed_scenario(one_new_line(fussy_pct="30", fussy_until_day="2"), "offer", store)
+    assert new.fussiness("Seeded loaf") == Fussiness(30, 2)
+    assert new.fussiness("Bagels") is None
+
+
 def test_labour_as_it_is_is_no_change(store: Store, tmp_path: Path) -> None:
     wage = store.labour.wage_per_hour
     path = written(tmp_path, f'name = "Same"\n[labour]\nwage_per_hour = {wage}\n')
@@ -155,6 +171,26 @@ REFUSED = {
     "a category against one of its lines": (
         one_change("Bagels", "price = 4.99") + '[[changes]]\ncategory = "breakfast"\nprice = 5.0\n',
         ["line 7", "line 4", "price = 5.0 contradicts price = 4.99"],
+    ),
+    "more fussy shoppers than all": (
+        one_change("Bagels", "extra_days = 1", "fussy_pct = 140"),
+        ["Line 5", "fussy_pct", "100", "140"],
+    ),
+    "fussy until a day that is none": (
+        one_change("Bagels", "extra_days = 1", "fussy_pct = 40", "fussy_until_day = 0"),
+        ["Line 6", "fussy_until_day", "was 0"],
+    ),
+    "fussy until the last day": (
+        one_change("Bagels", "extra_days = 1", "fussy_pct = 40", "fussy_until_day = 4"),
+        ["line 6", "'Bagels'", "last day on the shelf, which is day 4", "was 4"],
+    ),
+    "a last day of nobody": (
+        one_change("Bagels", "extra_days = 1", "fussy_until_day = 2"),
+        ["line 5", "'Bagels'", "State fussy_pct, too"],
+    ),
+    "fussy as long as it is sold now": (
+        one_change("Bagels", "fussy_pct = 40"),
+        ["line 4", "'Bagels'", "until day 3", "state an earlier fussy_until_day"],
     ),
     "a negative one-off cost": ('name = "An offer"\none_off_cost = -1\n', ["Line 2", "-1"]),
     "a labour setting that is none": (
@@ -262,6 +298,18 @@ REFUSED_NEW_LINES = {
         ["line 15", "breakfast"],
     ),
     "a line that is sold already": (one_new_line(name='"Bagels"'), ["line 3", "'Bagels'"]),
+    "fussy shoppers without a last day": (
+        one_new_line(fussy_pct="30"),
+        ["line 16", "'Seeded loaf'", "must be given together"],
+    ),
+    "a last day of no fussy shoppers": (
+        one_new_line(fussy_until_day="2"),
+        ["line 16", "'Seeded loaf'", "must be given together"],
+    ),
+    "fussy until past the last day": (
+        one_new_line(fussy_pct="30", fussy_until_day="5"),
+        ["line 17", "'Seeded loaf'", "which is day 4, but was 5"],
+    ),
     "replaces no line": (one_new_line(replaces='"Moon cake"'), ["line 16", "'Moon cake'"]),
     "replaces a changed line": (
         one_new_line(replaces='"Bagels"') + '[[changes]]\nline = "Bagels"\nprice = 4.0\n',
