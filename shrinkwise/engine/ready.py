@@ -33,8 +33,8 @@ def make_ready() -> None:
 def _make_ready() -> None:
     if not _is_compiled():
         # a process compiles on one processor only; what another has compiled is loaded below
-        quiet = dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.DEVNULL)
-        with subprocess.Popen([sys.executable, "-c", _APART], **quiet):
+        no = subprocess.DEVNULL
+        with subprocess.Popen([sys.executable, "-c", _APART], stdin=no, stdout=no, stderr=no):
             _play()
     _play()
     _follow()
@@ -43,7 +43,8 @@ def _make_ready() -> None:
 
 def _is_compiled() -> bool:
     """Whether the longest loop has been compiled on this machine before."""
-    return any(Path(kernel.run.stats.cache_path).glob(f"kernel.{kernel.run.__name__}-*.nbi"))
+    kept_in = kernel.run.stats.cache_path
+    return kept_in is None or any(Path(kept_in).glob("kernel.run-*.nbi"))
 
 
 def _play() -> None:
@@ -54,8 +55,9 @@ def _play() -> None:
 
 def _follow() -> None:
     units, half, chances = np.ones(1, np.int64), np.full(1, 0.5), np.full((1, 3), 0.5)
-    follow(Logged(*[units] * 5, np.zeros((1, 2), np.int64)), True, 2, half, chances, 0.1)
-    kind_odds(SoldDays(*[units] * 4), units, half, (0.5, 0.0, 0.0), half)
+    logged = Logged(units, units, units, units, units, np.zeros((1, 2), np.int64))
+    follow(logged, True, 2, half, chances, 0.1)
+    kind_odds(SoldDays(units, units, units, units), units, half, (0.5, 0.0, 0.0), half)
     oldest_odds(units, units, units, half, half, half, 0.5, half)
 
 

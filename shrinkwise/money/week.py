@@ -11,7 +11,8 @@ from shrinkwise.engine.simulate import Flows
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 
-Amounts = NDArray[np.float64]
+Amounts = NDArray[Any]
+"""Whole units of a simulation, or floats."""
 
 
 class _Summable:
