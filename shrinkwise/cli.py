@@ -1,5 +1,6 @@
 """The command line: each command reads, calls one function of the house and prints or writes."""
 
+import gc
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -32,6 +33,13 @@ PerhapsOut = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="F
 Seed = Annotated[
     int, typer.Option(min=0, max=2**31 - 1, help="The same seed gives the same figures.")
 ]
+
+
+def program() -> None:
+    """The whole of a process: `main`, after which there is nothing more to do."""
+    # it ends before what it leaves behind could add up, and looking for that takes a second
+    gc.disable()
+    main()
 
 
 def main() -> None:
@@ -240,6 +248,8 @@ def dashboard(
 
     running.read_folder(records)
     require_free(port)
+    # unlike the other commands it goes on and on
+    gc.enable()
     console.print(f"The dashboard is at http://127.0.0.1:{port} (Ctrl-C ends it).", markup=False)
     serve(records, port)
 
@@ -254,4 +264,4 @@ def _finish(records: Records) -> None:
 
 
 if __name__ == "__main__":
-    main()
+    program()

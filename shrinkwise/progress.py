@@ -5,6 +5,8 @@ from concurrent.futures import ThreadPoolExecutor
 from os import cpu_count
 from typing import TypeVar
 
+from threadpoolctl import threadpool_limits
+
 Progress = Callable[[], None]
 """Called once for each item that is done."""
 
@@ -21,7 +23,8 @@ def on_all_cores(
 ) -> list[Answer]:
     """`answer` of every item, in the order of the items.
 
-    Threads are enough: the engine and most of numpy let go of the interpreter's lock.
+    Threads are enough: the engine and most of numpy let go of the interpreter's lock. Products of
+    matrices start none of their own meanwhile, which would only take turns with these.
     """
 
     def one(item: Item) -> Answer:
@@ -29,5 +32,6 @@ def on_all_cores(
         progress()
         return result
 
-    with ThreadPoolExecutor(cpu_count() or 1) as pool:
+    alone = threadpool_limits(limits=1, user_api="blas")
+    with alone, ThreadPoolExecutor(cpu_count() or 1) as pool:
         return list(pool.map(one, items))

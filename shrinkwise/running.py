@@ -45,10 +45,12 @@ def _make_ready() -> None:
 def fit_models(records: Records, bar: Progress) -> tuple["DemandModel", "ShelfModel"]:
     """Demand and shelf, with a bar for each."""
     from shrinkwise.demand.model import fit_demand
+    from shrinkwise.engine.ready import make_ready
     from shrinkwise.shelf.model import fit_shelf
 
     task = bar.add_task("Demand", total=len(records.profile.lines))
     demand = fit_demand(records, lambda: bar.advance(task))
+    make_ready()
     next_task = bar.add_task("Shelf", total=len(demand.lines))
     return demand, fit_shelf(records, demand, lambda: bar.advance(next_task))
 

@@ -11,7 +11,8 @@ from shrinkwise.engine.simulate import Flows
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 
-Amounts = NDArray[np.float64]
+Amounts = NDArray[Any]
+"""Whole units of a simulation, or floats."""
 
 
 class _Summable:
@@ -92,20 +93,20 @@ class Quantities(_Summable):
     def of_flows(cls, flows: Flows) -> Self:
         """The quantities of a simulation, shape (n_plans, n_paths); it knows of no freezer, and not
         who came for a bargain alone."""
-        counts = {
-            "baked": flows.baked.sum(axis=1),
-            "bakes": flows.bakes.sum(axis=1),
-            "pans": flows.pans,
-            "labelled": flows.labelled,
-            "sold_full": flows.sold_full,
-            "sold_reduced": flows.sold_reduced,
-            "disposed": flows.disposed,
-            "unmet": flows.unmet,
-            "stock_change": flows.closing - flows.opening,
-            "freezer_disposed": np.zeros_like(flows.disposed),
-            "bargains": np.zeros_like(flows.disposed),
-        }
-        return cls(**{name: value.astype(np.float64) for name, value in counts.items()})
+        nothing = np.zeros_like(flows.disposed)
+        return cls(
+            baked=flows.baked.sum(axis=1, dtype=np.int32),
+            bakes=flows.bakes.sum(axis=1, dtype=np.int32),
+            pans=flows.pans,
+            labelled=flows.labelled,
+            sold_full=flows.sold_full,
+            sold_reduced=flows.sold_reduced,
+            disposed=flows.disposed,
+            unmet=flows.unmet,
+            stock_change=flows.closing - flows.opening,
+            freezer_disposed=nothing,
+            bargains=nothing,
+        )
 
 
 @dataclass(frozen=True)

@@ -151,8 +151,12 @@ def weeks_of(line: Line, futures: Futures, policy: Callable[[Futures], Policy]) 
 def demerits(line: Line, labour: Labour, futures: Futures, policy: Policy) -> Floats:
     """What is to be as small as it can be in a search, shape (n_plans,): see `Weighed`."""
     flows = played(line, futures, policy)
+    if line.least_pace > 0:
+        # what is thrown from the freezer depends on the pace of each path
+        week = _week(flows, line, futures).on_average()
+    else:
+        week = _counted(flows, futures).on_average().per(futures.weeks)
     # money is linear in the quantities
-    week = _week(flows, line, futures).on_average()
     return _demerits(money_of(week, line, labour).loss, _short_of_floor(flows, line, futures))
 
 

@@ -1,129 +1,20 @@
 """Search: all bake-day sets, and for the promising ones rules of each kind, unit by unit."""
 
-from collections.abc import Generator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from shrinkwise.planning import starts
+from shrinkwise.planning.climb import ROUGH, Found, Search
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.moves import SMALL, moves, shifts, together
-from shrinkwise.planning.outcome import Floats, demerits
-from shrinkwise.planning.rule import Rule, policy_of
+from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 
-COARSEST, ROUGH = 8, 16
-"""Parts of its largest target: in steps from the one down to the other a rule is first improved;
-a good one begins with the other."""
-
-COARSE = 24
-"""Targets up to which a unit is coarse enough for two weekdays to have to move at once [units]."""
-
 APART = 4 / 3
 """Times the least need of the one that of another start is at least."""
-
-LOT = 2**13
-"""Rules times futures that are played at once: more would leave the processor's memory."""
-
-
-@dataclass(frozen=True)
-class Found:
-    """A rule and its demerit on the futures searched (see `Weighed`)."""
-
-    rule: Rule
-    demerit: float
-
-
-@dataclass(frozen=True)
-class _Search:
-    line: Line
-    labour: Labour
-    futures: Futures
-    settings: PlanSettings
-
-    def demerits(self, rules: Sequence[Rule]) -> Floats:
-        """See `Weighed`; shape (n_rules,)."""
-        size = max(LOT // self.futures.n_paths, 1)
-        lots = [rules[start : start + size] for start in range(0, len(rules), size)]
-        policies = (policy_of(lot, self.futures, self.line) for lot in lots)
-        return np.concatenate(
-            [demerits(self.line, self.labour, self.futures, policy) for policy in policies]
-        )
-
-    def of_rows(self, rows: Sequence[Sequence[Rule]]) -> list[Floats]:
-        """The demerits of each row's rules, all of them played at once."""
-        merit = self.demerits([rule for row in rows for rule in row])
-        return np.split(merit, np.cumsum([len(row) for row in rows])[:-1])
-
-    def best(self, rows: Sequence[Sequence[Rule]]) -> list[Rule]:
-        """The best rule of each row."""
-        merits = self.of_rows(rows)
-        return [row[int(merit.argmin())] for row, merit in zip(rows, merits, strict=True)]
-
-    def best_of(self, rules: Sequence[Rule]) -> list[Rule]:
-        """The rules, the best first."""
-        return [rules[int(index)] for index in np.argsort(self.demerits(rules), kind="stable")]
-
-    def improved(
-        self,
-        rules: Sequence[Rule],
-        last_steps: Sequence[int] | None = None,
-        polishing: bool = False,
-    ) -> list[Found]:
-        """Each rule after a coordinate search of its own (see `_climb`), to its last step or to a
-        unit.
-
-        The searches go on side by side, so that the moves of all of them are played at once.
-        """
-        steps = last_steps or [1] * len(rules)
-        climbs = [
-            self._climb(rule, step, polishing) for rule, step in zip(rules, steps, strict=True)
-        ]
-        found: dict[int, Found] = {}
-        asked = {place: next(climb) for place, climb in enumerate(climbs)}
-        while asked:
-            merits = self.of_rows(list(asked.values()))
-            on = {}
-            for place, merit in zip(asked, merits, strict=True):
-                try:
-                    on[place] = climbs[place].send(merit)
-                except StopIteration as end:
-                    found[place] = end.value
-            asked = on
-        return [found[place] for place in range(len(rules))]
-
-    def _climb(
-        self, rule: Rule, last_step: int, polishing: bool
-    ) -> Generator[list[Rule], Floats, Found]:
-        """Coordinate search from a rule in steps that are halved down to the last; it gives the
-        rules that it wants to know the demerits of, and is sent these.
-
-        A rule that does not wait is not made to, nor is a ceiling put on one without. Polishing,
-        the first steps are small, and small targets are moved on two weekdays at once at last.
-        """
-        step = max(last_step, int(rule.targets.max()) // (ROUGH if polishing else COARSEST))
-        best = float((yield [rule])[0])
-        pairs = False
-        for _ in range(self.settings.most_rounds):
-            tried = moves(rule, step, self.line) + (shifts(rule, self.line) if pairs else [])
-            merit = yield tried
-            found = int(merit.argmin())
-            if merit[found] < best - SMALL:
-                chosen, least = tried[found], float(merit[found])
-                # what helps by itself on several weekdays mostly helps on all of them
-                joint = together(rule, tried, merit, best)
-                if joint is not None and (merit_of_all := float((yield [joint])[0])) < least:
-                    chosen, least = joint, merit_of_all
-                rule, best = chosen, least
-            elif step > last_step:
-                step = max(last_step, step // 2)
-            elif polishing and not pairs and int(rule.targets.max()) <= COARSE:
-                pairs = True
-            else:
-                break
-        return Found(rule, best)
 
 
 def best_rules(
@@ -161,7 +52,7 @@ def best_rules(
     """
     first_weeks = futures.days.first_day + 7 * settings.screen_weeks
     screen = futures.first(settings.screen_paths).upto(first_weeks)
-    few = _Search(line, labour, screen, settings)
+    few = Search(line, labour, screen, settings)
     full = replace(few, futures=futures.first(settings.search_paths))
     every = replace(few, futures=futures)
     first = _promising_sets(few, bake_weekdays, present_days)
@@ -188,7 +79,7 @@ def _rough_step(rule: Rule) -> int:
 
 
 def _promising_sets(
-    search: _Search, bake_weekdays: tuple[int, ...], present_days: tuple[int, ...]
+    search: Search, bake_weekdays: tuple[int, ...], present_days: tuple[int, ...]
 ) -> dict[tuple[int, ...], Rule]:
     """First rules of the best sets, and of the present and the largest one, by bake days."""
     sets = starts.bake_day_sets(bake_weekdays)
@@ -202,7 +93,7 @@ def _promising_sets(
     return dict(zip(tried, search.best(list(tried.values())), strict=True))
 
 
-def _other_kinds(search: _Search, leaders: Sequence[Found]) -> list[Found]:
+def _other_kinds(search: Search, leaders: Sequence[Found]) -> list[Found]:
     """The other kinds of rule, each improved from the best of its first ones."""
     line, futures = search.line, search.futures
     plain, aged = [], []
@@ -222,7 +113,7 @@ def _other_kinds(search: _Search, leaders: Sequence[Found]) -> list[Found]:
     return found
 
 
-def _on_any_day(few: _Search, full: _Search, bake_weekdays: tuple[int, ...]) -> list[Found]:
+def _on_any_day(few: Search, full: Search, bake_weekdays: tuple[int, ...]) -> list[Found]:
     """Bakes that wait for any day, from the best of many first rules."""
     first = starts.on_any_day(bake_weekdays, few.line, few.futures)
     if not first:

@@ -17,7 +17,9 @@ GRID = np.linspace(0.0025, 0.9975, 200)
 """Shares on which the posterior stands."""
 
 COARSE = np.linspace(0.02, 0.98, 17)
-PARTICLES = 96
+PARTICLES, FEWER_PARTICLES = 96, 32
+"""Of each share, and of each where all that is asked is which shares are worth a closer look."""
+
 FAR = 12.0
 """Log likelihood below the best at which a share is out of the question."""
 
@@ -135,7 +137,7 @@ def share_posterior(
     SharePosterior
         From the last year of the ledger.
     """
-    coarse = _filter(ledger, COARSE, seed, early_by_age, oldest=oldest)
+    coarse = _filter(ledger, COARSE, seed, early_by_age, oldest=oldest, particles=FEWER_PARTICLES)
     low, high = _plausible(coarse.log_likelihood)
     fine = np.linspace(low, high, len(COARSE))
     run = _filter(ledger, fine, seed, early_by_age, oldest=oldest)
@@ -183,6 +185,7 @@ def _filter(
     early_by_age: Ints | None,
     disposals_known: bool = True,
     oldest: OldestOdds | None = None,
+    particles: int = PARTICLES,
 ) -> _Filtered:
     """Follow the age of the stock under each share through the ledger's last year."""
     life, n_days = ledger.line.shelf_life_days, len(ledger.sold)
@@ -201,7 +204,7 @@ def _filter(
         disposals_known,
         life,
         shares,
-        rng.random((n_days - first, PARTICLES + 1)),
+        rng.random((n_days - first, particles + 1)),
         IMPOSSIBLE,
         None if oldest is None else oldest(shares),
     )
