@@ -1,6 +1,5 @@
 """The command line: each command reads, calls one function of the house and prints or writes."""
 
-import gc
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -33,13 +32,6 @@ PerhapsOut = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="F
 Seed = Annotated[
     int, typer.Option(min=0, max=2**31 - 1, help="The same seed gives the same figures.")
 ]
-
-
-def program() -> None:
-    """The whole of a process: `main`, after which there is nothing more to do."""
-    # it ends before what it leaves behind could add up, and looking for that takes a second
-    gc.disable()
-    main()
 
 
 def main() -> None:
@@ -124,14 +116,15 @@ def review(
 @app.command("shelf-life", epilog="Example: `shrinkwise shelf-life sample_data --out out`")
 def shelf_life(records: RecordsFolder, out: PerhapsOut = None, seed: Seed = 1) -> None:
     """Sell-through by day on shelf, and the week under each shelf life with its best plan."""
+    if out is not None:
+        require_folder(out)
+    read = running.read_folder(records, to_play=True)
+    # imported while the loops are made ready
     from shrinkwise.planning.life_study import study_shelf_life
     from shrinkwise.planning.settings import PlanSettings
     from shrinkwise.report.console import print_shelf_life
     from shrinkwise.report.life_files import write_life_study
 
-    if out is not None:
-        require_folder(out)
-    read = running.read_folder(records, to_play=True)
     with running.progress_bar() as bar:
         demand, shelf = running.fit_models(read, bar)
         task = bar.add_task("Shelf lives", total=len(demand.lines))
@@ -154,6 +147,9 @@ def plan(
     ] = None,
 ) -> None:
     """The best bake days and top-up targets of every line, against what the store does now."""
+    require_folder(out)
+    read = running.read_folder(records, to_play=True)
+    # imported while the loops are made ready
     from shrinkwise.planning.plan import plan_bakes
     from shrinkwise.planning.settings import PlanSettings
     from shrinkwise.planning.week import first_day, plan_week
@@ -161,8 +157,6 @@ def plan(
     from shrinkwise.report.plan_files import write_plan
     from shrinkwise.tonight.sheet import pan_up_sheet
 
-    require_folder(out)
-    read = running.read_folder(records, to_play=True)
     first = None if week is None else first_day(read, week)
     with running.progress_bar() as bar:
         demand, shelf = running.fit_models(read, bar)
@@ -192,14 +186,15 @@ def compare(
     seed: Seed = 1,
 ) -> None:
     """Weigh switches of lines: each scenario under its own best plan, on the same futures."""
+    require_folder(out)
+    read = running.read_folder(records, to_play=True)
+    # imported while the loops are made ready
     from shrinkwise.report.comparison_files import write_comparison
     from shrinkwise.report.console import print_comparison
     from shrinkwise.scenarios.compare import compare_lines, lines_to_plan
     from shrinkwise.scenarios.scenario import read_scenario
     from shrinkwise.scenarios.study import PARTS, study_switches
 
-    require_folder(out)
-    read = running.read_folder(records, to_play=True)
     offered = [read_scenario(path, read.profile) for path in scenarios]
     with running.progress_bar() as bar:
         demand, shelf = running.fit_models(read, bar)
@@ -248,8 +243,6 @@ def dashboard(
 
     running.read_folder(records)
     require_free(port)
-    # unlike the other commands it goes on and on
-    gc.enable()
     console.print(f"The dashboard is at http://127.0.0.1:{port} (Ctrl-C ends it).", markup=False)
     serve(records, port)
 
@@ -261,7 +254,3 @@ def _finish(records: Records) -> None:
         check = f"`shrinkwise check {records.folder}` says which and why."
         console.print(f"{look_text(records)} {check}", markup=False)
         raise typer.Exit(DONE_WITH_FINDINGS)
-
-
-if __name__ == "__main__":
-    program()

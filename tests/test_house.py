@@ -29,6 +29,7 @@ ORDER = (
     "dashboard",
     "running",
     "cli",
+    "__main__",
 )
 """Rooms from the top of the data flow down: a room imports only from rooms above it."""
 
@@ -54,7 +55,12 @@ LIBRARIES = {
     ),
     "pandas": ("demand/level.py",),
     "statsmodels": ("demand/level.py",),
-    "threadpoolctl": ("demand/model.py", "demand/together.py", "demand/foresight.py"),
+    "threadpoolctl": (
+        "progress.py",
+        "demand/model.py",
+        "demand/together.py",
+        "demand/foresight.py",
+    ),
     "dateutil": ("demand/special_days.py",),
     "dataframely": ("records/tables.py",),
     "fastexcel": ("records/workbook.py",),

@@ -1,5 +1,6 @@
 """Starting the dashboard on this machine."""
 
+import gc
 import os
 import socket
 from pathlib import Path
@@ -34,6 +35,8 @@ def serve(records: Path, port: int) -> None:
     """
     os.environ[RECORDS_VARIABLE] = str(records.resolve())
     options = _OPTIONS | {"server.port": str(port)}
+    # unlike the other commands it goes on and on
+    gc.enable()
     arguments = [f"--{name}={value}" for name, value in options.items()]
     streamlit_cli.main(["run", str(_app_file()), *arguments], standalone_mode=False)
 

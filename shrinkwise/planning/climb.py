@@ -29,6 +29,9 @@ HOPEFUL = (0.0005, 0.0015)
 """By how much more a move may cost there than the rule that is polished, to be tried on all of the
 futures: at once, and where no other move helps [share of the demerit]."""
 
+CLOSING = (*HOPEFUL, 0.003)
+"""The same for moves by a unit before the rule is left as it is."""
+
 LOT = 2**13
 """Rules times futures that are played at once: more would leave the processor's memory."""
 
@@ -138,7 +141,11 @@ class Search:
         pairs = False
         for _ in range(self.settings.most_rounds):
             tried = moves(rule, step, self.line) + (shifts(rule, self.line) if pairs else [])
-            merit = (yield from _merits(rule, best, tried)) if polishing else (yield Asked(tried))
+            if polishing:
+                bounds = HOPEFUL if step > last_step or pairs else CLOSING
+                merit = yield from _merits(rule, best, tried, bounds)
+            else:
+                merit = yield Asked(tried)
             found = int(merit.argmin())
             if merit[found] < best - SMALL:
                 chosen, least = tried[found], float(merit[found])
@@ -156,13 +163,16 @@ class Search:
         return Found(rule, best)
 
 
-def _merits(rule: Rule, best: float, tried: list[Rule]) -> Generator[Asked, Floats, Floats]:
+def _merits(
+    rule: Rule, best: float, tried: list[Rule], bounds: Sequence[float]
+) -> Generator[Asked, Floats, Floats]:
     """The demerits of moves from a rule, infinite where a part of the futures says enough: those
-    that are good there first, the others only where none of these is better than the rule."""
+    that are good there first, the others only where none of these is better than the rule (see
+    `HOPEFUL`)."""
     of_rule, *on_part = yield Asked([rule, *tried], on_part=True)
     above = (np.array(on_part) - of_rule) / max(abs(of_rule), SMALL)
     merit = np.full(len(tried), np.inf)
-    for least, most in pairwise((-np.inf, *HOPEFUL)):
+    for least, most in pairwise((-np.inf, *bounds)):
         places = np.flatnonzero((above >= least) & (above < most))
         if len(places):
             merit[places] = yield Asked([tried[int(place)] for place in places])

@@ -17,9 +17,9 @@ from pytest_benchmark.fixture import BenchmarkFixture
 MEASURED = r"""
 import json, re, sys, time
 from pathlib import Path
-from shrinkwise.cli import main
+from shrinkwise.__main__ import program
 try:
-    main()
+    program()
 except SystemExit as ended:
     # of this process alone: what getrusage tells begins with the peak of the one that started it
     megabytes = int(re.search(r"VmHWM:\s+(\d+)", Path("/proc/self/status").read_text())[1]) / 1024
