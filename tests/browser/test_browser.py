@@ -50,7 +50,7 @@ def port(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
     """Port of a dashboard on the sample records; ended with the run, and nothing left of it."""
     port = free_port()
     log = tmp_path_factory.mktemp("dashboard") / "log"
-    command = [sys.executable, "-m", "shrinkwise.cli", "dashboard", "sample_data"]
+    command = [sys.executable, "-m", "shrinkwise", "dashboard", "sample_data"]
     with log.open("wb") as file:
         server = subprocess.Popen(
             [*command, "--port", str(port)], cwd=CHECKOUT, stdout=file, stderr=subprocess.STDOUT

@@ -13,7 +13,7 @@ from shrinkwise.cli import app
 
 def test_a_plan_that_is_stopped_writes_nothing(sample_folder: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    command = [sys.executable, "-m", "shrinkwise.cli", "plan", str(sample_folder)]
+    command = [sys.executable, "-m", "shrinkwise", "plan", str(sample_folder)]
     process = subprocess.Popen(
         [*command, "--out", str(out)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
