@@ -23,6 +23,9 @@ PARTICLES, FEWER_PARTICLES = 96, 32
 FAR = 12.0
 """Log likelihood below the best at which a share is out of the question."""
 
+FEWEST_NEAR = 3
+"""Shares not out of the question that tell how likely those between them are."""
+
 MOST_DAYS = 364
 IMPOSSIBLE = 1e-6
 """Weight of a shelf that the disposal log contradicts: logs hold slips of the pen."""
@@ -138,9 +141,11 @@ def share_posterior(
         From the last year of the ledger.
     """
     coarse = _filter(ledger, COARSE, seed, early_by_age, oldest=oldest, particles=FEWER_PARTICLES)
-    low, high = _plausible(coarse.log_likelihood)
-    fine = np.linspace(low, high, len(COARSE))
+    fine = _plausible(COARSE, coarse.log_likelihood)
     run = _filter(ledger, fine, seed, early_by_age, oldest=oldest)
+    if _near(run.log_likelihood).sum() < FEWEST_NEAR:
+        fine = _plausible(fine, run.log_likelihood)
+        run = _filter(ledger, fine, seed, early_by_age, oldest=oldest)
     return SharePosterior(_smoothed(fine, run.log_likelihood), run.stock)
 
 
@@ -216,11 +221,16 @@ def _filter(
     return _Filtered(log_likelihood, stock)
 
 
-def _plausible(log_likelihood: Floats) -> tuple[float, float]:
-    """Range of shares worth a closer look: those not out of the question, and a step more."""
-    near = np.flatnonzero(log_likelihood > log_likelihood.max() - FAR)
-    low, high = max(near[0] - 1, 0), min(near[-1] + 1, len(COARSE) - 1)
-    return float(COARSE[low]), float(COARSE[high])
+def _near(log_likelihood: Floats) -> NDArray[np.bool_]:
+    """Shares that are not out of the question."""
+    return np.asarray(log_likelihood > log_likelihood.max() - FAR)
+
+
+def _plausible(shares: Floats, log_likelihood: Floats) -> Floats:
+    """As many shares, closer to each other, over those not out of the question and a step more."""
+    near = np.flatnonzero(_near(log_likelihood))
+    low, high = max(near[0] - 1, 0), min(near[-1] + 1, len(shares) - 1)
+    return np.linspace(shares[low], shares[high], len(shares))
 
 
 def _smoothed(shares: Floats, log_likelihood: Floats) -> Floats:
@@ -228,8 +238,7 @@ def _smoothed(shares: Floats, log_likelihood: Floats) -> Floats:
 
     Near its top a log likelihood is close to a cubic in the share, so one is fitted there.
     """
-    below = log_likelihood.max() - log_likelihood
-    near = below < FAR
+    below, near = log_likelihood.max() - log_likelihood, _near(log_likelihood)
     curve = np.polynomial.Polynomial.fit(
         shares[near], log_likelihood[near], min(3, near.sum() - 1), w=np.exp(-below[near] / 8)
     )
@@ -238,6 +247,8 @@ def _smoothed(shares: Floats, log_likelihood: Floats) -> Floats:
         inside |= COARSE[0] >= GRID
     if shares[near].max() >= COARSE[-1]:
         inside |= COARSE[-1] <= GRID
+    # a share that is told to less than a step of the grid
+    inside[np.abs(GRID - shares[log_likelihood.argmax()]).argmin()] = True
     on_grid = np.where(inside, curve(GRID), -np.inf)
     return _probabilities(on_grid)
 
