@@ -72,7 +72,8 @@ def kind_odds(
     array of float, shape (n_days, n_rates)
     """
     odds = np.empty((len(days.full), len(rates)))
-    _fill(days, young, rates, shares[0], shares[1], shares[2], bargains, odds)
+    if len(odds):
+        _fill(days, young, rates, shares[0], shares[1], shares[2], bargains, odds)
     return odds
 
 
@@ -82,10 +83,11 @@ def poisson(n, mean, pmf, upto):  # type: ignore[no-untyped-def]
     # the largest term first, so that a large mean does not underflow
     peak = min(int(mean), n)
     pmf[peak] = exp(peak * log(mean) - mean - lgamma(peak + 1.0)) if mean > 0 else 1.0
+    # what does not wait for the term before stands in brackets
     for k in range(peak, n):
-        pmf[k + 1] = nothing_or(pmf[k] * mean / (k + 1))
+        pmf[k + 1] = nothing_or(pmf[k] * (mean / (k + 1)))
     for k in range(peak, 0, -1):
-        pmf[k - 1] = nothing_or(pmf[k] * k / mean)
+        pmf[k - 1] = nothing_or(pmf[k] * (k / mean))
     upto[0] = 0.0
     for k in range(n + 1):
         upto[k + 1] = min(upto[k] + pmf[k], 1.0)
@@ -107,7 +109,8 @@ def nothing_or(chance):  # type: ignore[no-untyped-def]
 def _fill(  # type: ignore[no-untyped-def]
     days, young, rates, oldest, fussy, switching, bargains, odds
 ):
-    most = (days.full_there + days.reduced_there + days.full + days.reduced).max() + 1
+    most = np.maximum(days.full_there, days.full).max() + 1
+    most += np.maximum(days.reduced_there, days.reduced).max()
     pmf, upto = np.empty((8, most + 1)), np.empty((8, most + 2))
     rest = max(1 - oldest - fussy - switching, 0.0)
     means = (
@@ -150,9 +153,14 @@ def _fill(  # type: ignore[no-untyped-def]
                     b_upto[day],
                 )
             elif p < there:
-                odds[day, j] = both_ends(p, y, 0, OLD, FRESH, pmf, upto)
+                # while there are young units left, all shoppers buy, whatever end they take from
+                odds[day, j] = pmf[ORDINARY, p]
+                if p >= y:
+                    odds[day, j] = both_ends(p, y, 0, OLD, FRESH, pmf, upto)
             else:
-                odds[day, j] = all_gone(p, y, 0, OLD, FRESH, pmf, upto)
+                odds[day, j] = 1 - upto[ORDINARY, p]
+                if p > y:
+                    odds[day, j] = all_gone(p, y, 0, OLD, FRESH, pmf, upto)
 
 
 @njit(cache=True, nogil=True)

@@ -5,12 +5,12 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from shrinkwise.engine.kind_odds import SoldDays, kind_odds
 from shrinkwise.shelf.kind_days import KindDays
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 LEVELS = np.linspace(-0.9, 0.9, 31)
 """Logs of what the fitted demand of a weekday is multiplied by."""
@@ -83,18 +83,39 @@ class KindLikelihood:
     def of(self, guess: Guess) -> tuple[float, Floats]:
         """Log likelihood, the level of each weekday integrated out, and what the fitted demand of
         each is multiplied by, shape (7,)."""
-        shares = guess.oldest, guess.fussy, guess.switching
-        young = self.days.young(guess.until_day)[self._kept]
-        bargains = guess.uplift * self._ordinary
-        odds = kind_odds(self._sold, young, self._rates, shares, bargains)
-        chance = np.matmul(self._mix, odds[:, :, None])[:, :, 0]
-        sold = self._sold
-        nothing = 1 / ((sold.full_there + 1) * (sold.reduced_there + 1))
-        chance = (1 - SLIP) * chance + SLIP * nothing[:, None]
-        of_weekday = np.arange(7)[:, None] == self.days.weekday[self._kept]
-        fits = of_weekday @ np.log(chance) - 0.5 * (LEVELS / LEVEL_SPREAD) ** 2
-        total = logsumexp(fits, axis=1)
-        return float(total.sum()), np.exp(fits - total[:, None]) @ np.exp(LEVELS)
+        days = self._telling_until(guess.until_day)
+        fits = days.fits(guess) + days.settled
+        top = fits.max(axis=1, keepdims=True)
+        likely = np.exp(fits - top)
+        total = likely.sum(axis=1, keepdims=True)
+        return float((top + np.log(total)).sum()), likely / total @ np.exp(LEVELS)
+
+    def _telling_until(self, until_day: int) -> "_TellingDays":
+        """What of the days tells kinds apart whose fussy shoppers take units until a day."""
+        known = self._telling_days
+        if until_day not in known:
+            young = self.days.young(until_day)[self._kept]
+            apart = (self._sold.reduced_there > 0) | (self._sold.full >= young)
+            # with young units left and none reduced, all shoppers buy, whoever they are
+            same = self._days(~apart, young, np.zeros((7, len(LEVELS))))
+            prior = -0.5 * (LEVELS / LEVEL_SPREAD) ** 2
+            known[until_day] = self._days(apart, young, same.fits(Guess(1.0)) + prior)
+        return known[until_day]
+
+    def _days(self, which: NDArray[np.bool_], young: Ints, settled: Floats) -> "_TellingDays":
+        return _TellingDays(
+            sold=SoldDays(*(np.ascontiguousarray(one[which]) for one in self._sold)),
+            young=young[which],
+            ordinary=self._ordinary[which],
+            of_weekday=np.arange(7)[:, None] == self.days.weekday[self._kept][which],
+            rates=self._rates,
+            mix=self._mix[which],
+            settled=settled,
+        )
+
+    @cached_property
+    def _telling_days(self) -> dict[int, "_TellingDays"]:
+        return {}
 
     @cached_property
     def _kept(self) -> NDArray[np.bool_]:
@@ -132,4 +153,43 @@ class KindLikelihood:
         mean = self.days.expected[self._kept][:, None, None] * np.exp(LEVELS)[:, None]
         # of the log of the rate, whose grid is even
         log_mix = size * (np.log(self._rates) - np.log(mean) - self._rates / mean)
-        return np.asarray(np.exp(log_mix - logsumexp(log_mix, axis=2, keepdims=True)))
+        mix = np.exp(log_mix - log_mix.max(axis=2, keepdims=True))
+        return np.asarray(mix / mix.sum(axis=2, keepdims=True))
+
+
+@dataclass(frozen=True)
+class _TellingDays:
+    """Days that tell kinds of shoppers apart.
+
+    Attributes
+    ----------
+    sold : SoldDays
+    young : array of int, shape (n_days,)
+        Units in the morning that fussy shoppers take.
+    ordinary : array of float, shape (n_days,)
+        Mean ordinary shoppers [units per day].
+    of_weekday : array of bool, shape (7, n_days)
+    rates : array of float, shape (n_rates,)
+    mix : array of float, shape (n_days, n_levels, n_rates)
+        Probability of each rate.
+    settled : array of float, shape (7, n_levels)
+        Log likelihood of each weekday's levels by all other days.
+    """
+
+    sold: SoldDays
+    young: Ints
+    ordinary: Floats
+    of_weekday: NDArray[np.bool_]
+    rates: Floats
+    mix: Floats
+    settled: Floats
+
+    def fits(self, guess: Guess) -> Floats:
+        """Log likelihood of each weekday's levels by these days, shape (7, n_levels)."""
+        shares = guess.oldest, guess.fussy, guess.switching
+        bargains = guess.uplift * self.ordinary
+        odds = kind_odds(self.sold, self.young, self.rates, shares, bargains)
+        chance = np.matmul(self.mix, odds[:, :, None])[:, :, 0]
+        nothing = 1 / ((self.sold.full_there + 1) * (self.sold.reduced_there + 1))
+        chance = (1 - SLIP) * chance + SLIP * nothing[:, None]
+        return np.asarray(self.of_weekday @ np.log(chance))

@@ -15,6 +15,7 @@ CASES = {
     "fussy, some fresh": ([4, 4, 30], (0.35, 0.4, 0.0), 0.0, False),
     "fussy, all sold out": ([5, 3, 4], (0.35, 0.4, 0.0), 0.0, False),
     "fussy, all fresh": ([30, 0, 0], (0.35, 0.4, 0.1), 0.0, False),
+    "fussy, all fresh and sold out": ([6, 0, 0], (0.35, 0.4, 0.1), 0.0, False),
     "few reduced": ([20, 5, 3], (0.25, 0.0, 0.2), 0.3, True),
     "many reduced": ([20, 5, 12], (0.25, 0.0, 0.2), 0.3, True),
     "full price sold out": ([5, 2, 30], (0.25, 0.0, 0.2), 0.3, True),
