@@ -190,6 +190,20 @@ def test_waste_under_the_habit_is_predicted(
 
 
 @CHANGES
+def test_waste_is_predicted_without_a_bias_where_the_demand_is_known(
+    stores: list[dict[tuple[Change, str], Pair]], change: Change
+) -> None:
+    """So that nothing is learned but the shoppers. With the demand learned, too, the mean lies
+    above the truth, since waste grows by more where the demand is less than expected than it falls
+    where it is more, and these stores' demand hardly varies while the forecast has to doubt it."""
+    pairs = [of_store[change, "plan, known demand"] for of_store in stores]
+    assert well_predicted(pairs) >= ENOUGH
+    stated = np.array([outcome.quantities.disposed.mean() for outcome, _ in pairs])
+    true = np.array([truth.waste for _, truth in pairs])
+    assert stated.mean() == pytest.approx(true.mean(), rel=0.03)
+
+
+@CHANGES
 @pytest.mark.parametrize(
     ("basis", "points", "enough"), [("plan, known demand", 2.5, ENOUGH), ("plan", 3, 0.8 * STORES)]
 )
