@@ -1,85 +1,22 @@
-"""Two sets of futures: plans are searched on the one and judged on the other."""
+"""The rule of a line: the finalists of the search, judged on futures that it has not seen."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
 
 import numpy as np
 
-from shrinkwise.demand.factor import NO_FACTORS, DemandFactor
-from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE
-from shrinkwise.planning.futures import Futures, line_futures
 from shrinkwise.planning.optimum import gap_to_optimum_pct, optimum
 from shrinkwise.planning.outcome import TIE_PCT, Floats, tie_margin, weighed
 from shrinkwise.planning.rule import COUNTS, Rule, policy_of
 from shrinkwise.planning.search import best_rules
-from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
-from shrinkwise.progress import no_progress, on_all_cores
-from shrinkwise.records.tables import Records
-from shrinkwise.shelf.model import ShelfModel
 
 PLAIN = (COUNTS.index("units"), False, False, False)
 """A top-up without a table or a ceiling that does not wait (see `_bother`)."""
-
-
-@dataclass(frozen=True)
-class Judging:
-    """A line's two sets of futures: those searched and those on which finalists are judged."""
-
-    search: Futures
-    judge: Futures
-
-
-def judging_futures(
-    records: Records, demand: DemandModel, shelf: ShelfModel, settings: PlanSettings
-) -> dict[str, Judging]:
-    """The futures of every line with a demand, by name."""
-    start, store = planning_start(records), records.profile
-    sets = on_all_cores(
-        lambda judge: drawn_set(judge, start, store, demand, shelf, settings),
-        (False, True),
-        no_progress,
-    )
-    return {name: Judging(*(drawn[name] for drawn in sets)) for name in demand.lines}
-
-
-def drawn_set(
-    judge: bool,
-    start: date,
-    store: Store,
-    demand: DemandModel,
-    shelf: ShelfModel,
-    settings: PlanSettings,
-    factors: Mapping[str, DemandFactor] = NO_FACTORS,
-) -> dict[str, Futures]:
-    """One of the two sets of futures of every line with a demand, by name.
-
-    Parameters
-    ----------
-    judge : bool
-        That on which plans are judged, or else the one on which they are searched.
-    start : datetime.date
-        First day that is counted.
-    store : Store
-    demand : DemandModel
-    shelf : ShelfModel
-    settings : PlanSettings
-    factors : mapping of str to DemandFactor
-        What the demand of a line is multiplied by, where it is not as it is now.
-    """
-    start -= timedelta(days=settings.settling_days)
-    n_days = settings.settling_days + 7 * settings.weeks
-    seed = 2 * settings.seed + judge
-    n_paths = settings.judge_paths if judge else settings.polish_paths
-    after_count = store.demand_after_count_pct / 100
-    paths = demand.paths(start, n_days, n_paths, seed, factors)
-    return {
-        name: line_futures(paths, shelf, name, settings.settling_days, seed, after_count)
-        for name in demand.lines
-    }
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,6 @@
 """What another shelf life would change: each life under its own best plan and under the habit."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from zlib import crc32
@@ -9,9 +10,10 @@ import polars as pl
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.habit import habit_policy, present_habit
-from shrinkwise.planning.judging import chosen_rule, judging_futures
+from shrinkwise.planning.judging import chosen_rule
 from shrinkwise.planning.life_worth import STEPS, step_row, steps_table
 from shrinkwise.planning.markdown import (
+    TRIAL_UPLIFT,
     MarkdownOption,
     Trial,
     markdown_options,
@@ -21,13 +23,15 @@ from shrinkwise.planning.markdown import (
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.two_sets import DrawnSet, judging_futures
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.batches import LineBatches, line_batches
 from shrinkwise.shelf.freshness import Freshness
-from shrinkwise.shelf.kinds import LineKinds
+from shrinkwise.shelf.kind_pool import closer_look
+from shrinkwise.shelf.kinds import Estimate, LineKinds
 from shrinkwise.shelf.model import FIT_SEED, ShelfModel
 from shrinkwise.shelf.real_life import RealLife, real_life
 from shrinkwise.shelf.sell_through import played_curve
@@ -83,8 +87,9 @@ class LineStudy:
     kinds : LineKinds
         What the logs tell of other shoppers.
     markdown : tuple of MarkdownOption
-        When to reduce the line and to what price, the best first; empty where the line is not
-        reduced or the logs cannot tell who comes for it.
+        When to reduce the line and to what price, the best first, the present reduction where no
+        other is surely better; empty where the line is not reduced or the logs tell nothing of
+        who comes for it.
     trial : Trial or None
         What would tell, where they cannot.
     """
@@ -169,7 +174,8 @@ def study_shelf_life(
     """
     settings = settings or PlanSettings()
     futures = judging_futures(records, demand, shelf, settings)
-    store = records.profile
+    store, start = records.profile, planning_start(records)
+    judged = DrawnSet.of(True, start, store, demand, settings)
 
     def study(line: Line) -> LineStudy:
         ledger, judging = demand.ledgers[line.name], futures[line.name]
@@ -195,14 +201,17 @@ def study_shelf_life(
         if silence is None:
             batches = line_batches(records, ledger, shelf.lines[line.name], FIT_SEED)
         real = real_life(records, ledger)
-        share, kinds = shelf.lines[line.name], shelf.kinds[line.name]
-        present = next(one for one in options if one.line is line).best
+        share, told = shelf.lines[line.name], shelf.kinds[line.name]
+        kinds = closer_look(records, ledger, demand, share, told)
+        every_kind = judged.futures(shelf.with_every_kind(line.name, kinds), line.name)
+        present = next(one for one in options if one.line is line).rule
         prices = price_points(records, line)
         markdown = markdown_options(
-            line, store, judging, present, kinds.bargain, prices, habit.bake_days, settings
-        )
+            line, store, judging, every_kind, present, kinds.bargain, prices, habit.bake_days,
+            settings,
+        )  # fmt: skip
         trial = None
-        if not markdown and line.shelf_life_days > 1:
+        if _asks_for_trial(line, kinds.bargain, markdown):
             alpha = float(np.exp(demand.lines[line.name].params[-1]))
             mean = float(judging.judge.means[judging.judge.days.is_open].mean())
             trial = markdown_trial(line, mean, alpha, share.mean)
@@ -212,4 +221,13 @@ def study_shelf_life(
 
     lines = [line for line in store.lines if line.name in demand.lines]
     studies = tuple(on_all_cores(study, lines, progress))
-    return LifeStudy(store, studies, planning_start(records), settings)
+    return LifeStudy(store, studies, start, settings)
+
+
+def _asks_for_trial(line: Line, bargain: Estimate, markdown: Sequence[MarkdownOption]) -> bool:
+    """Whether a trial would tell what to do: nothing is surely better than the present, since there
+    may be as many bargain shoppers as it would show, or none."""
+    if line.shelf_life_days == 1 or bargain.plays:
+        return False
+    unsure = not markdown or markdown[0].is_present(line)
+    return unsure and (bargain.high is None or bargain.high > TRIAL_UPLIFT)

@@ -10,18 +10,22 @@ import polars as pl
 from shrinkwise.demand.factor import scaled
 from shrinkwise.engine.streams import BARGAIN
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import Judging, chosen_rule
-from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
-from shrinkwise.planning.rule import policy_of
+from shrinkwise.planning.judging import chosen_rule
+from shrinkwise.planning.outcome import Floats, Outcome, line_outcome, standard_error
+from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.kind_fit import FEWEST_DAYS
-from shrinkwise.shelf.kinds import NOT_SEEN, Estimate
+from shrinkwise.shelf.kinds import Estimate
 
 MOST_PRICES = 3
 """Price points of a line that are tried, those that were used most."""
+
+SURE = 0.9
+"""Share of futures on which a change must save to be advised."""
 
 TRIAL_UPLIFT = 0.3
 """Bargain shoppers per ordinary one that a trial should tell from none."""
@@ -46,17 +50,36 @@ class MarkdownOption:
         Day on shelf; None for never.
     reduced_price : float or None
         [money per unit]
-    saving_week, saving_week_se : float
-        Against the present reduction under its best plan [money per week].
+    savings : array of float, shape (n_paths,)
+        Of each future, against the present reduction under its best plan [money per week].
     reduced_units_week : float
         Sold at the reduced price [units per week].
     """
 
     reduce_on_day: int | None
     reduced_price: float | None
-    saving_week: float
-    saving_week_se: float
+    savings: Floats
     reduced_units_week: float
+
+    @property
+    def saving_week(self) -> float:
+        """On average [money per week]."""
+        return float(self.savings.mean())
+
+    @property
+    def saving_week_se(self) -> float:
+        """Its standard error [money per week]."""
+        return standard_error(self.savings)
+
+    @property
+    def is_sure(self) -> bool:
+        """It saves more than the noise, and something on nearly all futures."""
+        chance = (self.savings > 0).mean()
+        return bool(chance >= SURE and self.saving_week > 2 * self.saving_week_se)
+
+    def is_present(self, line: Line) -> bool:
+        """Whether it is the line's reduction as it is."""
+        return (self.reduce_on_day, self.reduced_price) == (line.reduce_on_day, line.reduced_price)
 
 
 @dataclass(frozen=True)
@@ -98,7 +121,8 @@ def markdown_options(
     line: Line,
     store: Store,
     judging: Judging,
-    present: Outcome,
+    every_kind: Futures,
+    present: Rule,
     bargain: Estimate,
     prices: Sequence[float],
     present_days: tuple[int, ...],
@@ -107,17 +131,23 @@ def markdown_options(
     """Days of reduction and reduced prices, the best first; empty where the logs cannot tell.
 
     Bargain shoppers are taken to grow with the depth of the reduction, as a share of the price;
-    who takes the oldest units or switches to reduced ones does so at any depth. Where the logs
-    show no bargain shoppers, all that can be better than the present reduction is none.
+    who takes the oldest units or switches to reduced ones does so at any depth. Other days and
+    prices are only tried where the logs tell bargain shoppers from chance, no reduction always.
+
+    Each is played under the plan that the store would be given, on futures with every kind of
+    shoppers that there may be: that the logs show no sign of bargain shoppers does not prove that
+    there are none. Where the best is not sure to save, the present reduction comes first.
 
     Parameters
     ----------
     line : Line
     store : Store
     judging : Judging
-        The futures.
-    present : Outcome
-        Of the present reduction under its best plan, on the judge's futures.
+        The futures, with the kinds that the logs tell from chance.
+    every_kind : Futures
+        Those on which plans are judged, with every kind that there may be.
+    present : Rule
+        The best plan with the present reduction.
     bargain : Estimate
     prices : sequence of float
         Price points [money per unit].
@@ -125,29 +155,34 @@ def markdown_options(
         The store's bake days.
     settings : PlanSettings
     """
-    if line.reduce_on_day is None or not (bargain.plays or bargain.reason == NOT_SEEN):
+    if line.reduce_on_day is None or bargain.mean is None:
         return ()
     tried: list[tuple[int | None, float | None]] = [(None, None)]
     if bargain.plays:
         days = range(2, line.shelf_life_days + 1)
         tried += [(day, price) for price in prices for day in days]
     now = line.reduce_on_day, line.reduced_price
-    found = [_option(now, present, present)]
+
+    def outcome(of: Line, rule: Rule, futures: Futures) -> Outcome:
+        return line_outcome(of, store.labour, futures, policy_of([rule], futures, of))
+
+    as_now = outcome(line, present, every_kind)
+    found = [_option(now, as_now, as_now)]
     for day, price in tried:
         if (day, price) == now:
             continue
         other = line.model_copy(update={"reduce_on_day": day, "reduced_price": price})
-        futures = judging if price is None else _at_depth(judging, line, price, settings.seed)
-        rule = chosen_rule(other, store, futures, present_days, settings).rule
-        plan = policy_of([rule], futures.judge, other)
-        outcome = line_outcome(other, store.labour, futures.judge, plan)
-        found.append(_option((day, price), outcome, present))
+        drawn, there = judging, every_kind
+        if price is not None:
+            drawn = Judging(
+                *(at_depth(one, line, price, settings.seed) for one in (drawn.search, drawn.judge))
+            )
+            there = at_depth(there, line, price, settings.seed)
+        rule = chosen_rule(other, store, drawn, present_days, settings).rule
+        found.append(_option((day, price), outcome(other, rule, there), as_now))
     found.sort(key=lambda option: -option.saving_week)
-    best, as_now = found[0], next(one for one in found if _pair(one) == now)
-    # what is worth no more than the noise is no reason to change
-    if best.saving_week <= 2 * best.saving_week_se:
-        found.remove(as_now)
-        found.insert(0, as_now)
+    if not found[0].is_sure:
+        found.sort(key=lambda option: not option.is_present(line))
     return tuple(found)
 
 
@@ -176,28 +211,19 @@ def markdown_trial(line: Line, mean_units: float, alpha: float, oldest: float) -
     return Trial(ceil(n_days / TRIAL_DAYS), TRIAL_DAYS, ceil(units / step) * step)
 
 
-def _pair(option: MarkdownOption) -> tuple[int | None, float | None]:
-    return option.reduce_on_day, option.reduced_price
-
-
 def _option(
     reduction: tuple[int | None, float | None], outcome: Outcome, present: Outcome
 ) -> MarkdownOption:
-    saving = present.money.loss - outcome.money.loss
-    reduced = float(outcome.quantities.sold_reduced.mean())
-    return MarkdownOption(*reduction, float(saving.mean()), standard_error(saving), reduced)
+    savings = present.money.loss - outcome.money.loss
+    return MarkdownOption(*reduction, savings, float(outcome.quantities.sold_reduced.mean()))
 
 
-def _at_depth(judging: Judging, line: Line, price: float, seed: int) -> Judging:
+def at_depth(futures: Futures, line: Line, price: float, seed: int) -> Futures:
     """The futures with the bargain shoppers of another reduced price."""
     assert line.reduced_price is not None
     times = (line.price - price) / (line.price - line.reduced_price)
-    if times == 1 or judging.judge.fussy_until_day is None:
-        return judging
-    return Judging(_scaled(judging.search, times, seed), _scaled(judging.judge, times, seed))
-
-
-def _scaled(futures: Futures, times: float, seed: int) -> Futures:
+    if times == 1 or futures.fussy_until_day is None:
+        return futures
     streams = futures.streams.copy()
     bargains = streams[BARGAIN].astype(np.int64)
     # on average as many more as there are; those of a day are Poisson round the path's own mean

@@ -12,7 +12,7 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.money.week import Money, opening_money
 from shrinkwise.planning.curve import LossCurve, loss_curve
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import Choice, chosen_rule, judging_futures
+from shrinkwise.planning.judging import Choice, chosen_rule
 from shrinkwise.planning.limit_use import StoreChoice
 from shrinkwise.planning.offers import Offers, line_offers
 from shrinkwise.planning.optimum import gap_to_optimum_pct
@@ -20,6 +20,7 @@ from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.planning.store_choice import choose_for_store
+from shrinkwise.planning.two_sets import judging_futures
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import Progress, no_progress, on_all_cores
@@ -219,7 +220,6 @@ def plan_bakes(
             policy = policy_of([rule], judging.judge, line)
             return Option(rule, line_outcome(line, store.labour, judging.judge, policy))
 
-        chosen = option(choice.rule)
         simpler = None if for_store else choice.next_simpler
         gap = choice.gap_to_optimum_pct
         if for_store:
@@ -229,7 +229,7 @@ def plan_bakes(
             rule=choice.rule,
             habit=habit,
             now=line_outcome(line, store.labour, as_seen, seen),
-            plan=chosen.outcome,
+            plan=option(choice.rule).outcome,
             options=tuple(option(rule) for rule in choice.shown(OPTIONS)),
             simpler=None if simpler is None else option(simpler),
             gap_to_optimum_pct=gap,

@@ -1,10 +1,13 @@
 """The kinds of shoppers that the logs tell, and when to reduce each line."""
 
+import numpy as np
 import polars as pl
 
+from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
-from shrinkwise.report.words import count_text, money_text
-from shrinkwise.shelf.kinds import Estimate
+from shrinkwise.planning.markdown import MarkdownOption
+from shrinkwise.report.words import count_text, interval_text, money_text
+from shrinkwise.shelf.kinds import NOT_SEEN, Estimate
 
 KINDS_SCHEMA = {
     "product": pl.String,
@@ -24,6 +27,8 @@ MARKDOWN_SCHEMA = {
     "is_present": pl.Boolean,
     "saving_week": pl.Float64,
     "saving_week_se": pl.Float64,
+    "saving_week_low": pl.Float64,
+    "saving_week_high": pl.Float64,
     "reduced_units_week": pl.Float64,
 }
 
@@ -59,15 +64,19 @@ def _said(one: Estimate, until_day: int | None) -> tuple[object, ...]:
     return (*figures, until_day, plays, one.reason or (POOLED if one.pooled else None))
 
 
+_SEEN = pl.col("share_pct").is_not_null() & pl.col("because").ne_missing(NOT_SEEN)
+
+
 def told_kinds(study: LifeStudy) -> pl.DataFrame:
-    """The kinds whose share the logs tell; see `kinds_table`."""
-    return kinds_table(study).filter(pl.col("share_pct").is_not_null())
+    """The kinds of which the logs show a sign; see `kinds_table`."""
+    return kinds_table(study).filter(_SEEN)
 
 
 def silent_kinds(study: LifeStudy) -> list[str]:
-    """Of which lines the logs do not tell a kind of shoppers, and why; a sentence for each kind and
-    reason."""
-    silent = kinds_table(study).filter(pl.col("share_pct").is_null())
+    """Of which lines the logs do not tell a kind of shoppers, and why, with how many there may be;
+    a sentence for each kind and reason."""
+    most = pl.format(" (at most {}%)", pl.col("share_pct_high").round().cast(pl.Int64))
+    silent = kinds_table(study).filter(~_SEEN).with_columns(pl.col("product") + most.fill_null(""))
     groups = silent.group_by("shoppers", "because", maintain_order=True).agg("product")
     return [
         f"No {kind} shoppers are told of {', '.join(names)}: {because}."
@@ -79,17 +88,18 @@ def markdown_table(study: LifeStudy) -> pl.DataFrame:
     """Days of reduction and reduced prices of the lines whose logs tell, the best first.
 
     Columns: product, reduce_on_day, reduced_price (both empty for never), is_present, saving_week
-    against the present reduction and its _se, each under its own best plan, reduced_units_week.
+    against the present reduction, each under its own best plan, with its standard error (_se) and
+    the middle nine tenths of the futures (_low, _high), reduced_units_week.
     """
     rows = [
         (
             study_line.line.name,
             option.reduce_on_day,
             option.reduced_price,
-            (option.reduce_on_day, option.reduced_price)
-            == (study_line.line.reduce_on_day, study_line.line.reduced_price),
+            option.is_present(study_line.line),
             option.saving_week,
             option.saving_week_se,
+            *np.quantile(option.savings, INTERVAL).tolist(),
             option.reduced_units_week,
         )
         for study_line in study.lines
@@ -99,30 +109,44 @@ def markdown_table(study: LifeStudy) -> pl.DataFrame:
 
 
 def markdown_sentence(study: LineStudy, currency: str) -> str:
-    """What to do about the reduction of a line, or what would tell; empty for a life of a day."""
-    name, trial = study.line.name, study.trial
-    if study.markdown:
-        best = study.markdown[0]
-        if best.reduce_on_day == study.line.reduce_on_day and (
-            best.reduced_price == study.line.reduced_price
-        ):
-            return f"{name}: no other day or price of reduction is clearly better than the present."
-        saves = (
-            f"saves {money_text(best.saving_week, currency)} a week (standard error "
-            f"{best.saving_week_se:.2f}) against the present reduction"
+    """What to do about the reduction of a line, and what would tell; empty for a life of a day."""
+    said = _about_options(study, currency) if study.markdown else ""
+    trial = study.trial
+    if trial is not None:
+        if not said:
+            reason = study.kinds.bargain.reason
+            said = f"whether a reduction brings shoppers cannot be told, since {reason}."
+        said += (
+            f" A trial would tell: {count_text(trial.units, 'unit')} at the reduced price on "
+            f"{count_text(trial.days_week, 'day')} a week for {count_text(trial.weeks, 'week')}, "
+            "with the reduced sales and markdowns logged."
         )
-        if best.reduce_on_day is None or best.reduced_price is None:
-            return f"{name}: never to reduce it {saves}."
-        price = money_text(best.reduced_price, currency)
-        return f"{name}: to reduce it on day {best.reduce_on_day} to {price} {saves}."
-    if trial is None:
-        return ""
+    return f"{study.line.name}: {said}" if said else ""
+
+
+def _about_options(study: LineStudy, currency: str) -> str:
+    best = study.markdown[0]
+    if not best.is_present(study.line):
+        return (
+            f"{_change(best, currency)} saves {money_text(best.saving_week, currency)} a week "
+            f"against the present reduction (in nine of ten futures "
+            f"{interval_text(best.savings, currency)})."
+        )
+    other = study.markdown[1]
+    if other.saving_week <= 2 * other.saving_week_se:
+        return "no other day or price of reduction is better than the present."
     return (
-        f"{name}: whether a reduction brings shoppers cannot be told, since "
-        f"{study.kinds.bargain.reason}. A trial would tell: {count_text(trial.units, 'unit')} at "
-        f"the reduced price on {count_text(trial.days_week, 'day')} a week for "
-        f"{count_text(trial.weeks, 'week')}, with the reduced sales and markdowns logged."
+        f"{_change(other, currency)} might save {money_text(other.saving_week, currency)} a week, "
+        f"but that is not sure (in nine of ten futures {interval_text(other.savings, currency)}): "
+        "keep the present reduction."
     )
+
+
+def _change(option: MarkdownOption, currency: str) -> str:
+    if option.reduce_on_day is None or option.reduced_price is None:
+        return "never to reduce it"
+    price = money_text(option.reduced_price, currency)
+    return f"to reduce it on day {option.reduce_on_day} to {price}"
 
 
 def markdown_sentences(study: LifeStudy) -> list[str]:
@@ -134,10 +158,16 @@ def markdown_sentences(study: LifeStudy) -> list[str]:
     said = [markdown_sentence(line, currency) for line in study.lines if not _is_never(line)]
     if never:
         each = (
-            f"{line.line.name} {money_text(line.markdown[0].saving_week, currency)} a week"
+            f"{line.line.name} {money_text(best.saving_week, currency)} a week "
+            f"({interval_text(best.savings, currency)})"
             for line in never
+            for best in line.markdown[:1]
         )
-        said.insert(0, f"Never to reduce them saves, by what the logs tell: {', '.join(each)}.")
+        said.insert(
+            0,
+            "Never to reduce them saves, by what the logs tell (in brackets nine of ten futures): "
+            f"{', '.join(each)}.",
+        )
     return [sentence for sentence in said if sentence]
 
 

@@ -12,10 +12,11 @@ from shrinkwise.errors import ScenarioError
 from shrinkwise.money.week import Quantities
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
-from shrinkwise.planning.judging import Judging, chosen_rule, drawn_set, judging_futures
+from shrinkwise.planning.judging import chosen_rule
 from shrinkwise.planning.outcome import Outcome, line_outcome, weeks_of
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.two_sets import DrawnSet, Judging, judging_futures
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.progress import no_progress, on_all_cores
@@ -141,7 +142,8 @@ class Footing:
         else:
             demand = demand.only(name)
         factors = {name: factor}
-        return drawn_set(judge, start, self.store, demand, shelf, self.settings, factors)[name]
+        made = DrawnSet.of(judge, start, self.store, demand, self.settings, factors)
+        return made.futures(shelf, name)
 
     def weeks_of_share(self, name: str) -> float:
         """Weeks of records that tell of a line's oldest-first share, or of that of the lines from

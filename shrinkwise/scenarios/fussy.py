@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from zlib import crc32
 
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import Judging
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 
 

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.progress import no_progress, on_all_cores
+from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.kind_fit import KindEvidence, kind_evidence
 from shrinkwise.shelf.kind_posterior import FUSSY, SWITCHING, UPLIFT, KindDraws
@@ -102,11 +103,38 @@ def line_kinds(own: KindEvidence, beside: Mapping[int, list[KindEvidence]]) -> L
     )
     until = draws.limit_day() if reasons[FUSSY] is None else None
     free = plays[FUSSY], plays[SWITCHING], plays[UPLIFT]
+    possible = draws
     if not any(free):
-        return LineKinds(fussy, switching, bargain, until)
+        return LineKinds(fussy, switching, bargain, until, possible=possible)
     if free != own.free:
         draws = held(own.with_only(free))
-    return LineKinds(fussy, switching, bargain, until, draws.share(own.share), draws)
+    return LineKinds(fussy, switching, bargain, until, draws.share(own.share), draws, possible)
+
+
+def closer_look(
+    records: Records,
+    ledger: LineLedger,
+    demand: DemandModel,
+    share: SharePosterior,
+    kinds: LineKinds,
+) -> LineKinds:
+    """How many there may be of other shoppers of a line that is reduced, also where its logs show
+    no sign of them; the futures of its plan stay as they are.
+
+    Parameters
+    ----------
+    records : Records
+    ledger : LineLedger
+    demand : DemandModel
+    share : SharePosterior
+        The line's oldest-first share.
+    kinds : LineKinds
+        As `fit_kinds` has them.
+    """
+    if kinds.bargain.reason != NOT_SEEN:
+        return kinds
+    found = kind_evidence(records, ledger, demand, share, close=True)
+    return line_kinds(found, {}).left_out()
 
 
 def _estimate(

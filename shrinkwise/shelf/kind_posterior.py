@@ -22,7 +22,7 @@ RANGE = np.array([1.0, 1.0, 1.0, MOST_UPLIFT])
 FIRST_STEPS = np.array([0.02, 0.06, 0.04, 0.1])
 DAYS_AS_ONE = 2.0
 """Days that count as one. With every day by itself the 90% intervals of 16 generated stores held
-the truth too seldom, of bargain shoppers in about half; 2 was set on these, and tried on 34 others
+the truth too seldom, of bargain shoppers in about half; 2 was set on these, and tried on 84 others
 (`tests/bench/kind_recovery.py`). What is wrong in the split of the stock by age stays wrong until
 the batch is gone, which may be why; that has not been shown."""
 

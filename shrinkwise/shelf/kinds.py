@@ -1,6 +1,6 @@
 """The kinds of a line's shoppers, each with an interval, or the reason why it is left out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,6 +85,9 @@ class LineKinds:
         The oldest-first share beside the kinds that play; None where none does.
     draws : KindDraws or None
         Of the kinds that play.
+    possible : KindDraws or None
+        Of every kind that the logs could tell, told from chance or not; None where no closer look
+        was taken.
     """
 
     fussy: Estimate
@@ -93,12 +96,38 @@ class LineKinds:
     until_day: int | None = None
     share: SharePosterior | None = None
     draws: KindDraws | None = None
+    possible: KindDraws | None = None
 
     @classmethod
     def silent(cls, reason: str) -> "LineKinds":
         """Nothing can be told of any."""
         silent = Estimate.silent(reason)
         return cls(silent, silent, silent)
+
+    def with_every_kind(self, stock_of: SharePosterior) -> "LineKinds":
+        """The same with all that is possible in the futures, told from chance or not.
+
+        Parameters
+        ----------
+        stock_of : SharePosterior
+            Of the line, with the stock by age.
+        """
+        if self.possible is None:
+            return self
+        fussy, switching, bargain = (
+            one if one.mean is None else replace(one, reason=None)
+            for one in (self.fussy, self.switching, self.bargain)
+        )
+        share = self.possible.share(stock_of)
+        return LineKinds(fussy, switching, bargain, self.until_day, share, self.possible)
+
+    def left_out(self) -> "LineKinds":
+        """The same with none in the futures, since the logs show no sign of them."""
+        fussy, switching, bargain = (
+            one if one.mean is None else replace(one, reason=NOT_SEEN)
+            for one in (self.fussy, self.switching, self.bargain)
+        )
+        return LineKinds(fussy, switching, bargain, self.until_day, possible=self.possible)
 
     def drawn(self, shares: Floats, rng: np.random.Generator) -> DrawnKinds | None:
         """Kinds for each path, beside its oldest-first share; None where none plays.

@@ -1,6 +1,6 @@
 """The shelf model: what the records say of how each line's shoppers pick."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from zlib import crc32
 
 import numpy as np
@@ -79,6 +79,22 @@ class ShelfModel:
             return None
         rng = np.random.default_rng([seed, crc32(f"{name} other kinds".encode())])
         return kinds.drawn(self.shares(name, n, seed), rng)
+
+    def with_every_kind(self, name: str, kinds: LineKinds) -> "ShelfModel":
+        """The same with every kind of a line's shoppers in the futures that may be there, told from
+        chance or not.
+
+        Parameters
+        ----------
+        name : str
+            The line.
+        kinds : LineKinds
+            As a closer look has them.
+        """
+        every = kinds.with_every_kind(self.lines[name])
+        share = every.share or self.lines[name]
+        lines, of_lines = self.lines | {name: share}, self.kinds | {name: every}
+        return replace(self, lines=lines, kinds=of_lines)
 
     def stock_by_age(
         self, name: str, n: int, seed: int, late: NDArray[np.integer] | None = None

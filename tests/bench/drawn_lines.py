@@ -7,8 +7,8 @@ import numpy as np
 from shrinkwise.engine.policy import Days
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import Judging
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 

@@ -1,8 +1,9 @@
 """How often the 90% intervals of the kinds of shoppers hold the truth of generated stores.
 
-Run by hand, some ten seconds a store: `python tests/bench/kind_recovery.py 50`. Each store has one
-line, with another truth (`line_with_kinds`). With `plain` behind the number there are no other
-kinds, to see how often one is taken to be there that is not.
+Run by hand, some four seconds a store: `python tests/bench/kind_recovery.py 50` looks at the first
+50 stores, with a second number at as many from that one on. Each store has one line, with another
+truth (`line_with_kinds`). With `plain` behind the numbers there are no other kinds, to see how
+often one is taken to be there that is not.
 """
 
 import sys
@@ -24,11 +25,11 @@ from shrinkwise.shelf.share import share_posterior
 KINDS = {OLDEST: "oldest-first", FUSSY: "fussy", SWITCHING: "switching", UPLIFT: "bargain"}
 
 
-def main(stores: int, plain: bool) -> None:
+def main(stores: range, plain: bool) -> None:
     """Print a row a store, and the table."""
     told: dict[int, list[tuple[float, float, float, float, bool]]] = {kind: [] for kind in KINDS}
     suspected = 0
-    for seed in range(stores):
+    for seed in stores:
         line = line_with_kinds(seed, plain)
         records = records_of(store_of(line), seed)
         demand, ledger = fit_demand(records), stock_ledger(records)[line.name]
@@ -53,8 +54,8 @@ def main(stores: int, plain: bool) -> None:
                 told[kind].append((true, draws.mean(kind), low, high, clear))
                 missed = "" if low <= true <= high else " *"
                 said.append(f"{true:.2f} {draws.mean(kind):.2f} [{low:.2f}, {high:.2f}]{missed}")
-        print(f"{seed:2d} life {line.coded_life_days}  {'  '.join(said)}", flush=True)
-    print(f"{suspected} of {stores} suspected")
+        print(f"{seed:3d} life {line.coded_life_days}  {'  '.join(said)}", flush=True)
+    print(f"{suspected} of {len(stores)} suspected")
     for kind, name in KINDS.items():
         if not told[kind]:
             continue
@@ -68,4 +69,6 @@ def main(stores: int, plain: bool) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 3, "plain" in sys.argv[2:])
+    numbers = [int(one) for one in sys.argv[1:] if one.isdigit()]
+    how_many, first = numbers + [3, 0][len(numbers) :]
+    main(range(first, first + how_many), "plain" in sys.argv)

@@ -23,28 +23,19 @@ import numpy as np
 import polars as pl
 import pytest
 from generated import drawn_line, records_of, store_of
+from known_futures import COURSES, true_futures
 from numpy.typing import NDArray
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.demand.model import fit_demand
 from shrinkwise.demand.special_days import HALF_DAYS, special_days
-from shrinkwise.engine.policy import Days
-from shrinkwise.engine.streams import split_demand
 from shrinkwise.money.week import opening_money
-from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import line_outcome
 from shrinkwise.planning.rule import policy_of
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.profile.store import Store
-from shrinkwise.sample.line_truth import LineTruth
-from shrinkwise.sample.truth import (
-    DAYS_PER_YEAR,
-    StoreTruth,
-    day_range,
-    demand_paths,
-    mean_demand,
-)
+from shrinkwise.sample.truth import DAYS_PER_YEAR, StoreTruth, day_range
 from shrinkwise.scenarios.changes import Change, Source, changed_lines
 from shrinkwise.scenarios.compare import Comparison, compare_lines
 from shrinkwise.scenarios.payoff import Payoff
@@ -56,9 +47,6 @@ ALL_STORES, FEW_STORES = 30, 2
 BRIEF = PlanSettings(
     screen_paths=16, search_paths=32, judge_paths=64, weeks=6, finalists=2, leaders=1
 )
-COURSES = 1000
-"""True futures of a store; their mean is the truth, each is one that may come."""
-
 MOST_EXTRA_COST = 0.25
 """[money per unit] on a dough of 1.20."""
 
@@ -193,22 +181,6 @@ def true_result(case: StoreCase, made: Comparison, store: StoreTruth, factor: fl
         total += line_outcome(line, made.store.labour, futures, policy).money.result
     days = {day for one in case.lines.values() for day in one.rule.bake_days}
     return total - float(opening_money(len(days), made.store.labour).labour)
-
-
-def true_futures(
-    truth: LineTruth, start: date, n_days: int, first_day: int, number: int, store: StoreTruth
-) -> Futures:
-    dates = [start + timedelta(days=day) for day in range(n_days)]
-    rng = np.random.default_rng([5, number])
-    wanted = demand_paths(truth, start, n_days, COURSES, rng, store)
-    share = np.full(COURSES, truth.oldest_first_share)
-    days = Days(
-        np.array([day.weekday() for day in dates]),
-        np.array([store.is_open(day) for day in dates]),
-        first_day,
-    )
-    means = np.repeat(mean_demand(truth, dates, store)[:, None], COURSES, axis=1)
-    return Futures(split_demand(wanted, share, seed=number), means, days)
 
 
 def weighed(seed: int, settings: PlanSettings, lively: bool) -> Weighed:

@@ -13,11 +13,11 @@ import pytest
 from shrinkwise.cli import main
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.engine.policy import largest_level
-from shrinkwise.planning.judging import judging_futures
 from shrinkwise.planning.outcome import demerits
 from shrinkwise.planning.plan import BakePlan, LinePlan, plan_bakes
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import judging_futures
 from shrinkwise.records.reading import read_records
 from shrinkwise.records.tables import Records
 from shrinkwise.report.words import doubts

@@ -17,12 +17,12 @@ from shrinkwise.engine.streams import split_demand
 from shrinkwise.planning import judging, optimum, outcome
 from shrinkwise.planning.exact_line import TypicalWeek, batches_of, line_problem
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import Judging, judging_futures
 from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import line_outcome
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import Judging, judging_futures
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.profile.weekdays import WEEKDAYS

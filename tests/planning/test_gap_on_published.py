@@ -27,10 +27,11 @@ from shrinkwise.engine.exact import (
 from shrinkwise.engine.policy import Days
 from shrinkwise.planning.exact_line import batches_of
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import Choice, Judging, chosen_rule
+from shrinkwise.planning.judging import Choice, chosen_rule
 from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 

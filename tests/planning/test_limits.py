@@ -12,10 +12,10 @@ from shrinkwise.demand.model import fit_demand
 from shrinkwise.engine.policy import NO_BAKE, Days
 from shrinkwise.planning import judging
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import Judging
 from shrinkwise.planning.plan import BakePlan, LinePlan, plan_bakes
 from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.records.reading import read_records

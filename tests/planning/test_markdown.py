@@ -9,7 +9,7 @@ import pytest
 from shrinkwise.engine.policy import NO_BAKE, Days
 from shrinkwise.engine.streams import split_demand, with_more_kinds
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import Judging, chosen_rule
+from shrinkwise.planning.judging import chosen_rule
 from shrinkwise.planning.markdown import (
     TRIAL_ERRORS,
     TRIAL_UPLIFT,
@@ -21,9 +21,11 @@ from shrinkwise.planning.markdown import (
 from shrinkwise.planning.outcome import line_outcome
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.records.tables import Records
+from shrinkwise.shelf.kind_pool import NOT_CLEAR
 from shrinkwise.shelf.kinds import NOT_SEEN, Estimate
 
 LINE = Line(
@@ -39,7 +41,9 @@ LINE = Line(
 STORE = Store(name="Here", currency="USD", country="US", lines=(LINE,))
 SETTINGS = PlanSettings(search_paths=30, judge_paths=60, weeks=4, finalists=2)
 N_DAYS = 42
+DAYS = (0, 2, 4)
 TOLD = Estimate(0.5, 0.4, 0.6, None)
+FEW = Estimate(0.02, 0.0, 0.05, NOT_SEEN)
 
 
 def futures_of(uplift: float, n_paths: int, seed: int) -> Futures:
@@ -53,13 +57,14 @@ def futures_of(uplift: float, n_paths: int, seed: int) -> Futures:
     return Futures(streams, means, days, fussy_until_day=3)
 
 
-def options_of(uplift: float, bargain: Estimate, prices: list[float]) -> tuple[MarkdownOption, ...]:
+def options_of(
+    uplift: float, bargain: Estimate, prices: list[float], may_be: float | None = None
+) -> tuple[MarkdownOption, ...]:
+    """Plans on futures with so many bargain shoppers, played with as many as there may be."""
     judging = Judging(futures_of(uplift, 30, 1), futures_of(uplift, 60, 2))
-    days = (0, 2, 4)
-    rule = chosen_rule(LINE, STORE, judging, days, SETTINGS).rule
-    plan = policy_of([rule], judging.judge, LINE)
-    present = line_outcome(LINE, STORE.labour, judging.judge, plan)
-    return markdown_options(LINE, STORE, judging, present, bargain, prices, days, SETTINGS)
+    every_kind = judging.judge if may_be is None else futures_of(may_be, 60, 2)
+    now = chosen_rule(LINE, STORE, judging, DAYS, SETTINGS).rule
+    return markdown_options(LINE, STORE, judging, every_kind, now, bargain, prices, DAYS, SETTINGS)
 
 
 def test_result_and_loss_add_up_to_what_the_demand_is_worth() -> None:
@@ -89,9 +94,39 @@ def test_a_reduction_that_brings_shoppers_is_kept_or_bettered() -> None:
 
 
 def test_without_bargain_shoppers_a_reduction_gives_money_away() -> None:
-    found = options_of(0.0, Estimate.silent(NOT_SEEN), [3.0, 2.0])
+    found = options_of(0.0, FEW, [3.0, 2.0])
     assert [one.reduce_on_day for one in found] == [None, 3]
+    assert found[0].is_sure
     assert found[0].saving_week > 2 * found[0].saving_week_se
+
+
+def test_where_bargain_shoppers_may_be_there_the_reduction_is_kept() -> None:
+    """The logs do not tell them from chance, but rather speak for them."""
+    found = options_of(1.0, replace(TOLD, reason=NOT_CLEAR), [3.0, 2.0])
+    assert [one.reduce_on_day for one in found] == [3, None]
+    assert not found[1].is_sure
+
+
+@pytest.mark.parametrize(("losing", "is_sure"), [(5, True), (15, False)])
+def test_a_change_is_sure_where_it_saves_on_nine_of_ten_futures(losing: int, is_sure: bool) -> None:
+    savings = np.linspace(1.0, 30.0, 100)
+    savings[:losing] = -0.5
+    assert MarkdownOption(None, None, savings, 0.0).is_sure == is_sure
+
+
+def test_what_saves_no_more_than_the_noise_is_not_sure() -> None:
+    rare = np.full(400, 0.001)
+    rare[:2] = 30.0
+    option = MarkdownOption(None, None, rare, 0.0)
+    assert option.saving_week > 0
+    assert not option.is_sure
+
+
+def test_more_may_come_for_a_bargain_than_plans_know_of() -> None:
+    """Plans that know of none are played with those that may be there."""
+    few, many = (options_of(0.0, FEW, [], may_be)[0] for may_be in (0.0, 1.0))
+    assert (few.reduce_on_day, few.reduced_price) == (many.reduce_on_day, many.reduced_price)
+    assert many.saving_week < few.saving_week
 
 
 def test_where_the_logs_cannot_tell_nothing_is_advised() -> None:

@@ -12,7 +12,6 @@ from shrinkwise.engine.policy import NO_BAKE, Days
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import present_habit
-from shrinkwise.planning.judging import judging_futures
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.outcome import weighed
 from shrinkwise.planning.plan import BakePlan, plan_bakes
@@ -20,6 +19,7 @@ from shrinkwise.planning.rule import policy_of
 from shrinkwise.planning.search import best_rules
 from shrinkwise.planning.settings import PlanSettings, planning_start
 from shrinkwise.planning.starts import bake_day_sets
+from shrinkwise.planning.two_sets import judging_futures
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 from shrinkwise.records.tables import Records

@@ -12,13 +12,14 @@ from shrinkwise.engine.policy import Days
 from shrinkwise.errors import PlanError
 from shrinkwise.planning.day_use import BUSY, busy
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.judging import Judging, chosen_rule
+from shrinkwise.planning.judging import chosen_rule
 from shrinkwise.planning.limit_use import StoreChoice
 from shrinkwise.planning.offers import Offers, line_offers
 from shrinkwise.planning.outcome import played
 from shrinkwise.planning.rule import policy_of
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.planning.store_choice import choose_for_store
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.profile.weekdays import WEEKDAYS

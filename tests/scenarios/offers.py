@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from shrinkwise.engine.policy import Days
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.habit import Habit
-from shrinkwise.planning.judging import Judging
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.scenarios.changes import Change, Source, changed_lines

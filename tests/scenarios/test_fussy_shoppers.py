@@ -10,8 +10,8 @@ from offers import START, footing_of, loaf, switched
 
 from shrinkwise.engine.streams import BARGAIN, FRESHEST, FUSSY, OLDEST, SWITCHING, with_fussy
 from shrinkwise.errors import ScenarioError
-from shrinkwise.planning.judging import Judging
 from shrinkwise.planning.outcome import standard_error
+from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.store import Store
 from shrinkwise.report.decision import decision
 from shrinkwise.scenarios.break_even import BreakEven, fussy_break_even

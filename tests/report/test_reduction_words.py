@@ -1,0 +1,95 @@
+"""What is said of the reductions of a line."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shrinkwise.planning.life_study import LifeStudy, LineStudy
+from shrinkwise.planning.markdown import MarkdownOption, Trial
+from shrinkwise.report.kind_tables import markdown_sentence, markdown_sentences, silent_kinds
+from shrinkwise.shelf.kinds import NOT_SEEN, Estimate
+
+TRIAL = Trial(weeks=10, days_week=2, units=20)
+TELLS = (
+    "A trial would tell: 20 units at the reduced price on 2 days a week for 10 weeks, with the "
+    "reduced sales and markdowns logged."
+)
+SURE, UNSURE, NOTHING = np.linspace(10, 30, 101), np.linspace(-5, 25, 101), np.zeros(101)
+
+
+@pytest.fixture(scope="module")
+def bagels(sample_study: LifeStudy) -> LineStudy:
+    return next(one for one in sample_study.lines if one.line.name == "Bagels")
+
+
+def never(savings: np.ndarray) -> MarkdownOption:
+    return MarkdownOption(None, None, savings, 0.0)
+
+
+def as_now(study: LineStudy) -> MarkdownOption:
+    return MarkdownOption(study.line.reduce_on_day, study.line.reduced_price, NOTHING, 5.0)
+
+
+def test_a_sure_saving_is_stated_with_its_interval(bagels: LineStudy) -> None:
+    study = replace(bagels, markdown=(never(SURE), as_now(bagels)), trial=None)
+    assert markdown_sentence(study, "USD") == (
+        "Bagels: never to reduce it saves USD 20 a week against the present reduction (in nine of "
+        "ten futures USD 11 to USD 29)."
+    )
+
+
+def test_another_price_is_named_with_its_day(bagels: LineStudy) -> None:
+    deeper = MarkdownOption(2, 1.5, SURE, 8.0)
+    study = replace(bagels, markdown=(deeper, as_now(bagels)), trial=None)
+    assert markdown_sentence(study, "USD").startswith(
+        "Bagels: to reduce it on day 2 to USD 1.50 saves USD 20 a week"
+    )
+
+
+def test_what_is_not_sure_keeps_the_present_reduction(bagels: LineStudy) -> None:
+    study = replace(bagels, markdown=(as_now(bagels), never(UNSURE)), trial=TRIAL)
+    assert markdown_sentence(study, "USD") == (
+        "Bagels: never to reduce it might save USD 10 a week, but that is not sure (in nine of ten "
+        f"futures USD -3.50 to USD 24): keep the present reduction. {TELLS}"
+    )
+
+
+def test_where_nothing_is_better_that_is_said(bagels: LineStudy) -> None:
+    study = replace(bagels, markdown=(as_now(bagels), never(-SURE)), trial=None)
+    assert markdown_sentence(study, "USD") == (
+        "Bagels: no other day or price of reduction is better than the present."
+    )
+
+
+def test_where_the_logs_are_silent_a_trial_is_named(bagels: LineStudy) -> None:
+    silent = replace(bagels.kinds, bargain=Estimate.silent("there is no markdown log"))
+    study = replace(bagels, markdown=(), trial=TRIAL, kinds=silent)
+    assert markdown_sentence(study, "USD") == (
+        "Bagels: whether a reduction brings shoppers cannot be told, since there is no markdown "
+        f"log. {TELLS}"
+    )
+
+
+def test_lines_never_to_reduce_stand_in_one_sentence(
+    sample_study: LifeStudy, bagels: LineStudy
+) -> None:
+    more = replace(bagels, line=bagels.line.model_copy(update={"name": "Buns"}))
+    lines = (
+        replace(bagels, markdown=(never(SURE), as_now(bagels))),
+        replace(more, markdown=(never(2 * SURE), as_now(bagels))),
+    )
+    assert markdown_sentences(replace(sample_study, lines=lines)) == [
+        "Never to reduce them saves, by what the logs tell (in brackets nine of ten futures): "
+        "Buns USD 40 a week (USD 22 to USD 58), Bagels USD 20 a week (USD 11 to USD 29)."
+    ]
+
+
+def test_how_many_unseen_shoppers_there_may_be_is_said(
+    sample_study: LifeStudy, bagels: LineStudy
+) -> None:
+    kinds = replace(bagels.kinds, bargain=Estimate(0.03, 0.0, 0.074, NOT_SEEN))
+    said = silent_kinds(replace(sample_study, lines=(replace(bagels, kinds=kinds),)))
+    assert said[-1] == (
+        "No bargain shoppers are told of Bagels (at most 7%): the logs show no sign of them."
+    )
