@@ -74,6 +74,8 @@ def show_sheet(sheet: PanUpSheet) -> None:
     if sheet.is_open:
         st.caption(sheet.basis)
         show_table(sheet.shown)
+        if sheet.second_opinion:
+            st.caption(plain(sheet.second_opinion))
     else:
         st.info("The store is closed that day: nothing to pan up.")
     for caution in CAUTIONS:

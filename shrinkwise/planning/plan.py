@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.money.week import Money, opening_money
-from shrinkwise.planning.curve import LossCurve, loss_curve
+from shrinkwise.planning.curve import loss_curve
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import Choice, chosen_rule
 from shrinkwise.planning.limit_use import StoreChoice
+from shrinkwise.planning.line_plan import LinePlan, Option
 from shrinkwise.planning.offers import Offers, line_offers
 from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
@@ -33,71 +34,6 @@ Floats = NDArray[np.float64]
 
 OPTIONS = 5
 """Sets of bake days of a line that are shown."""
-
-
-@dataclass(frozen=True)
-class Option:
-    """A rule that was looked at, and a week under it."""
-
-    rule: Rule
-    outcome: Outcome
-
-
-@dataclass(frozen=True)
-class LinePlan:
-    """The plan of one line.
-
-    Attributes
-    ----------
-    line : Line
-    rule : Rule
-        On which weekdays to bake, and how much after which count.
-    habit : Habit
-    now, plan : Outcome
-        A week under the present habit and under the plan, on the same futures.
-    options : tuple of Option
-        The best rules that were found, the one with the lowest loss first.
-    simpler : Option or None
-        The best rule that counts less on the shelf at night; None where nothing is counted, and
-        for a rule that was taken for the store's sake.
-    gap_to_optimum_pct : float or None
-        How far the rule's expected loss lies above the least there is with nightly counts by
-        age [% of the least loss]; None where that cannot be computed exactly.
-    curve : LossCurve
-        The rule's loss when the target of one weekday is off.
-    evidence : str
-        The logs behind it.
-    stock_by_age : array of int16, shape (life,)
-        On the shelf by age on the morning after the records, the likeliest split of what the
-        ledger says [units].
-    for_store : bool
-        Whether the rule is not the line's own best, but taken for what the lines share.
-    """
-
-    line: Line
-    rule: Rule
-    habit: Habit
-    now: Outcome
-    plan: Outcome
-    options: tuple[Option, ...]
-    simpler: Option | None
-    gap_to_optimum_pct: float | None
-    curve: LossCurve
-    evidence: str
-    stock_by_age: NDArray[np.int16]
-    for_store: bool = False
-
-    @property
-    def saving(self) -> Floats:
-        """Loss now less loss under the plan, shape (n_paths,) [money per week]."""
-        return self.now.money.loss - self.plan.money.loss
-
-    @property
-    def value_of_counting(self) -> Floats:
-        """What the count of the shelf saves against the best rule that counts less, shape
-        (n_paths,) [money per week]."""
-        less = self.plan if self.simpler is None else self.simpler.outcome
-        return less.money.loss - self.plan.money.loss
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,9 @@ from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.calendar_weeks import named_week, week_name, week_of
 from shrinkwise.planning.dates import AS_STANDING, Week, best_targets, worth_it
 from shrinkwise.planning.futures import line_futures
+from shrinkwise.planning.line_plan import LinePlan
 from shrinkwise.planning.outcome import Floats, Outcome, line_outcome, played, standard_error
-from shrinkwise.planning.plan import BakePlan, LinePlan
+from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule, Targets
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records

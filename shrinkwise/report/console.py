@@ -173,6 +173,8 @@ def print_plan(
     title = f"\nTo pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}"
     if sheet.is_open:
         print_table(console, sheet.shown, title)
+        if sheet.second_opinion:
+            console.print(sheet.second_opinion, markup=False)
     else:
         console.print(f"{title}: closed, nothing to pan up.")
     for caution in CAUTIONS:

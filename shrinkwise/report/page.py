@@ -54,7 +54,10 @@ def _tonight(sheet: PanUpSheet) -> str:
     if not sheet.is_open:
         return f"<p>The store is closed that day: nothing to pan up.</p>{cautions}"
     counted = f'<p class="note">{escape(sheet.basis)}</p>'
-    return counted + table_html(sheet.shown) + cautions
+    opinion = sheet.second_opinion
+    if opinion:
+        opinion = f'<p class="note">{escape(opinion)}</p>'
+    return counted + table_html(sheet.shown) + opinion + cautions
 
 
 def _week(week: WeekPlan | None, currency: str) -> str:

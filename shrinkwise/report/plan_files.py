@@ -96,6 +96,7 @@ def plan_document(
             "bake_date": sheet.bake_date.isoformat(),
             "is_open": sheet.is_open,
             "batches": sheet.batches.to_dicts(),
+            "as_before": list(sheet.as_before),
         },
         "left_out": plan.left_out,
         "share_unknown": plan.share_unknown,

@@ -5,8 +5,9 @@ import polars as pl
 
 from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.money.ratios import shrink_at_retail_pct_of_net_sales
+from shrinkwise.planning.line_plan import LinePlan
 from shrinkwise.planning.outcome import Outcome, standard_error
-from shrinkwise.planning.plan import BakePlan, LinePlan
+from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.store import Store
 from shrinkwise.profile.weekdays import WEEKDAYS

@@ -8,8 +8,8 @@ from numpy.typing import ArrayLike
 from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.demand.scoring import WEEKDAYS_BACK
 from shrinkwise.money.week import Money, Quantities
-from shrinkwise.planning.outcome import standard_error
-from shrinkwise.planning.plan import BakePlan, LinePlan
+from shrinkwise.planning.line_plan import WORTH_SAYING, LinePlan
+from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
@@ -35,8 +35,6 @@ LIMITS_TITLE = (
 
 _NEAR_THE_FLOOR = 0.5
 """Points by which the futures judged may fall short of a floor that the search kept."""
-
-_WORTH_SAYING = 0.5
 
 
 def money_text(amount: float, currency: str) -> str:
@@ -93,7 +91,7 @@ def change(plan: LinePlan, currency: str) -> str:
         money = money_text(abs(saving), currency)
         comes_to = f"saves {money}" if saving >= 0 else f"costs {money} more"
         return f"{_bake_days(plan)}, {_how_much(plan)}, for what all lines share: {comes_to} a week"
-    if saving < max(2 * standard_error(plan.saving), _WORTH_SAYING):
+    if plan.keeps_habit:
         against = "saves only" if saving >= 0 else "costs more, by"
         return (
             f"Keep the present habit: the best standing plan that was found {against} "
@@ -202,5 +200,5 @@ def _parts(now: Money, then: Money, currency: str) -> list[str]:
     return [
         f"{money_text(abs(amount), currency)} {'more' if amount > 0 else 'less'} {LOSS_PARTS[part]}"
         for part, amount in sorted(change.items(), key=lambda item: -abs(item[1]))
-        if abs(amount) >= _WORTH_SAYING
+        if abs(amount) >= WORTH_SAYING
     ]

@@ -49,6 +49,8 @@ class PanUpSheet:
         go out of date before the next bake and not counted on), target_units and
         least_need_units (both empty where the batch depends on the units of each age); lines that
         are not baked that day are left out.
+    as_before : tuple of str
+        Of them, those whose plan is no reason to change the present habit.
     """
 
     evening: date
@@ -56,6 +58,17 @@ class PanUpSheet:
     is_open: bool
     counted_early: bool
     batches: pl.DataFrame
+    as_before: tuple[str, ...] = ()
+
+    @property
+    def second_opinion(self) -> str:
+        """That the present habit does as well with some lines; empty where it does not."""
+        if not self.as_before:
+            return ""
+        return (
+            f"{', '.join(self.as_before)}: the present habit does as well as the plan or better. "
+            "Bake as you would, and take the batch above as a second opinion."
+        )
 
     @property
     def basis(self) -> str:
@@ -119,6 +132,13 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = No
                 "pieces": batch * line.pieces_per_unit,
             }
         )
+    batches = pl.DataFrame(rows, schema=SCHEMA)
+    habits = {one.line.name for one in plan.lines if one.keeps_habit}
     return PanUpSheet(
-        evening, tomorrow, is_open, bool(demand.today), pl.DataFrame(rows, schema=SCHEMA)
+        evening=evening,
+        bake_date=tomorrow,
+        is_open=is_open,
+        counted_early=bool(demand.today),
+        batches=batches,
+        as_before=tuple(name for name in batches["product"] if name in habits),
     )

@@ -13,8 +13,9 @@ import pytest
 from shrinkwise.cli import main
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.engine.policy import largest_level
+from shrinkwise.planning.line_plan import LinePlan
 from shrinkwise.planning.outcome import demerits
-from shrinkwise.planning.plan import BakePlan, LinePlan, plan_bakes
+from shrinkwise.planning.plan import BakePlan, plan_bakes
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.planning.two_sets import judging_futures

@@ -12,7 +12,8 @@ from shrinkwise.demand.model import fit_demand
 from shrinkwise.engine.policy import NO_BAKE, Days
 from shrinkwise.planning import judging
 from shrinkwise.planning.futures import Futures
-from shrinkwise.planning.plan import BakePlan, LinePlan, plan_bakes
+from shrinkwise.planning.line_plan import LinePlan
+from shrinkwise.planning.plan import BakePlan, plan_bakes
 from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.planning.two_sets import Judging

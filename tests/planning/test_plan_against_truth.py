@@ -11,8 +11,9 @@ from shrinkwise.engine.policy import Days
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.money.week import Quantities, money_of
 from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.line_plan import LinePlan
 from shrinkwise.planning.outcome import line_outcome
-from shrinkwise.planning.plan import BakePlan, LinePlan
+from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import policy_of
 from shrinkwise.sample.store_days import DayBook, play
 from shrinkwise.sample.truth import TRUTH, demand_paths, mean_demand

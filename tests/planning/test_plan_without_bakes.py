@@ -13,8 +13,9 @@ from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.engine.policy import Days
 from shrinkwise.engine.streams import split_demand
 from shrinkwise.planning.futures import Futures
+from shrinkwise.planning.line_plan import LinePlan
 from shrinkwise.planning.outcome import line_outcome
-from shrinkwise.planning.plan import BakePlan, LinePlan, plan_bakes
+from shrinkwise.planning.plan import BakePlan, plan_bakes
 from shrinkwise.planning.rule import policy_of
 from shrinkwise.records.reading import read_records
 from shrinkwise.report.words import doubts

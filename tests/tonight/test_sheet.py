@@ -233,3 +233,20 @@ def test_the_plan_of_the_week_goes_before_the_standing_plan(
     assert sheet.batches.row(1) == as_ever.batches.row(2)
     later = replace(changed, dates=tuple(day + timedelta(days=7) for day in week.dates))
     assert pan_up_sheet(few, sample_demand, later).batches.equals(as_ever.batches)
+
+
+def test_where_the_habit_does_as_well_the_batch_is_a_second_opinion(
+    sample_plan: BakePlan, sample_demand: DemandModel
+) -> None:
+    """The sample's French bread lives for a day, and its baker knows the season by heart."""
+    sheet = pan_up_sheet(sample_plan, sample_demand)
+    assert sheet.as_before == ("French bread",)
+    assert sheet.second_opinion.startswith("French bread: the present habit does as well")
+    (bread,) = (one for one in sample_plan.lines if one.line.name == "French bread")
+    dearer = replace(bread.now.money, loss=2 * bread.now.money.loss)
+    better = replace(bread, now=replace(bread.now, money=dearer))
+    assert not better.keeps_habit
+    lines = (better,)
+    assert pan_up_sheet(replace(sample_plan, lines=lines), sample_demand).second_opinion == ""
+    # a rule that is taken for the store's sake is no second opinion
+    assert not replace(bread, for_store=True).keeps_habit
