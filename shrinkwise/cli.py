@@ -122,7 +122,7 @@ def shelf_life(records: RecordsFolder, out: PerhapsOut = None, seed: Seed = 1) -
     # imported while the loops are made ready
     from shrinkwise.planning.life_study import study_shelf_life
     from shrinkwise.planning.settings import PlanSettings
-    from shrinkwise.report.console import print_shelf_life
+    from shrinkwise.report.life_console import print_shelf_life
     from shrinkwise.report.life_files import write_life_study
 
     with running.progress_bar() as bar:

@@ -8,6 +8,7 @@ import streamlit as st
 from shrinkwise.records.tables import Records
 from shrinkwise.report import charts
 from shrinkwise.report.labels import label
+from shrinkwise.report.sheet_words import sheet_notes, sheet_title
 from shrinkwise.report.words import look_text
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
@@ -68,14 +69,14 @@ def _cell(value: object, number_format: str) -> str:
     return "–" if value is None else format(value, number_format)
 
 
-def show_sheet(sheet: PanUpSheet) -> None:
+def show_sheet(sheet: PanUpSheet, currency: str) -> None:
     """Tonight's sheet with its cautions."""
-    st.subheader(f"To pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}")
+    st.subheader(sheet_title(sheet))
     if sheet.is_open:
         st.caption(sheet.basis)
         show_table(sheet.shown)
-        if sheet.second_opinion:
-            st.caption(plain(sheet.second_opinion))
+        for note in sheet_notes(sheet, currency):
+            st.caption(plain(note))
     else:
         st.info("The store is closed that day: nothing to pan up.")
     for caution in CAUTIONS:

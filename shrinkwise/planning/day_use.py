@@ -52,7 +52,19 @@ def daily_use(flows: Flows, line: Line, labour: Labour, futures: Futures) -> Day
     futures : Futures
         On which `flows` were played.
     """
-    batches = flows.batches[:, counted_open(futures)]
+    return batch_use(flows.batches[:, counted_open(futures)], line, labour)
+
+
+def batch_use(batches: NDArray[np.integer], line: Line, labour: Labour) -> DayUse:
+    """Of bakes of a line, arrays of the same shape.
+
+    Parameters
+    ----------
+    batches : array of int
+        [units]
+    line : Line
+    labour : Labour
+    """
     pans = -(-batches // np.int16(line.units_per_pan))
     minutes = (
         labour.minutes_per_bake * (batches > 0)

@@ -10,7 +10,6 @@ from rich.table import Table
 from shrinkwise.demand.backtest import Backtest
 from shrinkwise.money.review import WeekReview
 from shrinkwise.money.unmet import ASSUMED, UnmetWeek
-from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.past_weeks import PastWeeks
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
@@ -22,14 +21,12 @@ from shrinkwise.report import (
     backtest_tables,
     capacity_tables,
     comparison_tables,
-    life_tables,
     plan_tables,
     review_tables,
     unmet_tables,
 )
-from shrinkwise.report.kind_tables import markdown_sentences, silent_kinds, told_kinds
 from shrinkwise.report.labels import label
-from shrinkwise.report.life_words import real_lives, silences, worth_sentence
+from shrinkwise.report.sheet_words import sheet_notes, sheet_title
 from shrinkwise.report.study_words import study_sentences
 from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.week_tables import differing_table, week_headline
@@ -170,11 +167,11 @@ def print_plan(
         f"{plan.saving_se:.2f}).\n"
     )
     print_table(console, plan_tables.store_table(plan), f"The store's week from {plan.start}")
-    title = f"\nTo pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}"
+    title = f"\n{sheet_title(sheet)}"
     if sheet.is_open:
         print_table(console, sheet.shown, title)
-        if sheet.second_opinion:
-            console.print(sheet.second_opinion, markup=False)
+        for note in sheet_notes(sheet, currency):
+            console.print(note, markup=False)
     else:
         console.print(f"{title}: closed, nothing to pan up.")
     for caution in CAUTIONS:
@@ -193,48 +190,6 @@ def print_plan(
     for doubt in doubts(plan):
         console.print(escape(doubt))
     print_assumed(console, plan.store)
-
-
-def print_shelf_life(console: Console, study: LifeStudy) -> None:
-    """Loss and waste by shelf life, the store's total, and sell-through."""
-    lives = life_tables.shelf_life_table(study).select(
-        "product",
-        "shelf_life_days",
-        "is_present",
-        "waste_units_week_habit",
-        "waste_units_week_best",
-        "loss_week_habit",
-        "loss_week_best",
-        "loss_week_difference",
-        "loss_week_difference_se",
-        "extra_dough_cost",
-        "days_left_best",
-    )
-    print_table(console, lives, "A week by shelf life: under the present habit, and the best plan")
-    sell_through = life_tables.sell_through_by_day(study)
-    print_table(
-        console,
-        sell_through,
-        "\nSold by the close of a day on shelf [% of units baked]: from the store's logs where "
-        "they speak, and from the fitted model",
-    )
-    for sentence in [*silences(study), *real_lives(study)]:
-        console.print(escape(sentence))
-    print_table(console, told_kinds(study), "\nWho comes to the shelf, with 90% intervals")
-    for sentence in silent_kinds(study):
-        console.print(sentence, markup=False)
-    for sentence in markdown_sentences(study):
-        console.print(escape(sentence))
-    steps = study.by_extra_days()
-    if not steps.is_empty():
-        print_table(
-            console,
-            steps.drop("saving_week_se", "extra_dough_cost_se"),
-            "\nAll lines that have every step: a week by days more or less",
-        )
-        console.print(worth_sentence(study))
-    console.print(f"! {CAUTIONS[0]}")
-    print_assumed(console, study.store)
 
 
 def print_comparison(console: Console, comparison: Comparison, studies: list[Study | None]) -> None:

@@ -6,6 +6,7 @@ LABELS = {
     "loss_same_weekday_pct": "Loss, same weekday [% of units]",
     "in_80_same_weekday_pct": "In 80%, same weekday [% of days]",
     "product": "Line",
+    "wanted_units": "Wanted [units]",
     "on_hand_units": "On hand [units]",
     "going_out_units": "Going out of date [units]",
     "target_units": "Target [units]",

@@ -9,6 +9,7 @@ from shrinkwise.planning.week import WeekPlan
 from shrinkwise.report import charts, plan_tables
 from shrinkwise.report.capacity_tables import limits_text, tight_limits_table
 from shrinkwise.report.html import page, section, table_html
+from shrinkwise.report.sheet_words import sheet_notes, sheet_title
 from shrinkwise.report.target_tables import off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import LIMITS_TITLE, TARGETS_TITLE, doubts, interval_text, money_text
@@ -26,7 +27,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -
         f"against the present habit; in nine of ten futures "
         f"{escape(interval_text(plan.saving, currency))}.</p>",
         section("The store's week", table_html(plan_tables.store_table(plan))),
-        section(_tonight_title(sheet), _tonight(sheet)),
+        section(sheet_title(sheet), _tonight(sheet, currency)),
         _week(week, currency),
         section(
             TARGETS_TITLE,
@@ -45,19 +46,13 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -
     return page(f"Bake plan from {plan.start}", sections)
 
 
-def _tonight_title(sheet: PanUpSheet) -> str:
-    return f"To pull and pan up for {sheet.bake_date:%A} {sheet.bake_date}"
-
-
-def _tonight(sheet: PanUpSheet) -> str:
+def _tonight(sheet: PanUpSheet, currency: str) -> str:
     cautions = "".join(f'<p class="caution">{escape(caution)}</p>' for caution in CAUTIONS)
     if not sheet.is_open:
         return f"<p>The store is closed that day: nothing to pan up.</p>{cautions}"
     counted = f'<p class="note">{escape(sheet.basis)}</p>'
-    opinion = sheet.second_opinion
-    if opinion:
-        opinion = f'<p class="note">{escape(opinion)}</p>'
-    return counted + table_html(sheet.shown) + opinion + cautions
+    notes = (f'<p class="note">{escape(note)}</p>' for note in sheet_notes(sheet, currency))
+    return counted + table_html(sheet.shown) + "".join(notes) + cautions
 
 
 def _week(week: WeekPlan | None, currency: str) -> str:

@@ -9,6 +9,7 @@ import polars as pl
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.week import WeekPlan
+from shrinkwise.tonight.room import Room, cut_to_room
 
 CAUTIONS = (
     "Never sell past the maker's date code; keep filled lines cold and within seven days of "
@@ -20,6 +21,7 @@ CAUTIONS = (
 SCHEMA = {
     "product": pl.String,
     "batch_units": pl.Int64,
+    "wanted_units": pl.Int64,
     "pans": pl.Int64,
     "pieces": pl.Int64,
     "on_hand_units": pl.Int64,
@@ -45,10 +47,12 @@ class PanUpSheet:
         Whether the evening's shelf was counted before close; what is on its last day is then
         not on hand.
     batches : polars.DataFrame
-        product, batch_units, pans, pieces, on_hand_units, going_out_units (of them, expected to
-        go out of date before the next bake and not counted on), target_units and
-        least_need_units (both empty where the batch depends on the units of each age); lines that
-        are not baked that day are left out.
+        product, batch_units, wanted_units (what the plan asks for, of which not all may fit), pans,
+        pieces, on_hand_units, going_out_units (of them, expected to go out of date before the next
+        bake and not counted on), target_units and least_need_units (both empty where the batch
+        depends on the units of each age); lines that are not baked that day are left out.
+    room : Room
+        What of the batches fits into what all lines share.
     as_before : tuple of str
         Of them, those whose plan is no reason to change the present habit.
     """
@@ -58,17 +62,8 @@ class PanUpSheet:
     is_open: bool
     counted_early: bool
     batches: pl.DataFrame
-    as_before: tuple[str, ...] = ()
-
-    @property
-    def second_opinion(self) -> str:
-        """That the present habit does as well with some lines; empty where it does not."""
-        if not self.as_before:
-            return ""
-        return (
-            f"{', '.join(self.as_before)}: the present habit does as well as the plan or better. "
-            "Bake as you would, and take the batch above as a second opinion."
-        )
+    room: Room
+    as_before: tuple[str, ...]
 
     @property
     def basis(self) -> str:
@@ -82,14 +77,18 @@ class PanUpSheet:
 
     @property
     def shown(self) -> pl.DataFrame:
-        """The batches for a reader: without the units going out of date where there are none."""
-        none = self.batches["going_out_units"].sum() == 0
-        return self.batches.drop("going_out_units") if none else self.batches
+        """The batches for a reader: without the units going out of date where there are none, and
+        without what is wanted where all of it fits."""
+        shown = self.batches
+        if shown["going_out_units"].sum() == 0:
+            shown = shown.drop("going_out_units")
+        return shown if self.room.overruns else shown.drop("wanted_units")
 
 
 def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = None) -> PanUpSheet:
     """Tomorrow's batches under the plan: the target less what is on the shelf, in whole steps and
     within the line's smallest and largest bake; none where less than the least need is missing.
+    Where they do not all fit into the oven, the racks or the shift, they are cut.
 
     Parameters
     ----------
@@ -102,7 +101,8 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = No
     evening = demand.calendar.origin
     tomorrow = evening + timedelta(days=1)
     is_open = bool(demand.calendar.is_open([tomorrow])[0])
-    rows = []
+    rows: list[dict[str, object]] = []
+    wanted, plans = {}, {one.line.name: one for one in plan.lines}
     for line_plan in plan.lines if is_open else ():
         line = line_plan.line
         weekday = tomorrow.weekday()
@@ -119,7 +119,7 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = No
         by_table = rule.batch_table is not None
         by_age = rule.counts == "units by age"
         stock = line_plan.stock_by_age if by_age else (0, on_hand)
-        batch = rule.batch(weekday, stock, line)
+        wanted[line.name] = rule.batch(weekday, stock, line)
         rows.append(
             {
                 "product": line.name,
@@ -127,18 +127,23 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = No
                 "going_out_units": rule.going_out(weekday, stock),
                 "target_units": None if by_table else int(rule.targets[weekday]),
                 "least_need_units": None if by_table else rule.least_need,
-                "batch_units": batch,
-                "pans": ceil(batch / line.units_per_pan),
-                "pieces": batch * line.pieces_per_unit,
             }
         )
-    batches = pl.DataFrame(rows, schema=SCHEMA)
-    habits = {one.line.name for one in plan.lines if one.keeps_habit}
+    room = cut_to_room(wanted, plans, plan.store, tomorrow.weekday())
+    for row, (name, batch) in zip(rows, room.units.items(), strict=True):
+        line = plans[name].line
+        row |= {
+            "batch_units": batch,
+            "wanted_units": wanted[name],
+            "pans": ceil(batch / line.units_per_pan),
+            "pieces": batch * line.pieces_per_unit,
+        }
     return PanUpSheet(
         evening=evening,
         bake_date=tomorrow,
         is_open=is_open,
         counted_early=bool(demand.today),
-        batches=batches,
-        as_before=tuple(name for name in batches["product"] if name in habits),
+        batches=pl.DataFrame(rows, schema=SCHEMA),
+        room=room,
+        as_before=tuple(name for name in wanted if plans[name].keeps_habit),
     )

@@ -13,6 +13,7 @@ from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.week import plan_week
 from shrinkwise.records.tables import Records
+from shrinkwise.report.sheet_words import sheet_notes
 from shrinkwise.shelf.model import ShelfModel
 from shrinkwise.tonight.sheet import SCHEMA, PanUpSheet, pan_up_sheet
 
@@ -106,6 +107,7 @@ def test_batch_is_the_target_less_the_stock_in_whole_steps(
             "target_units": case.target,
             "least_need_units": case.need,
             "batch_units": batch,
+            "wanted_units": batch,
             "pans": pans,
             "pieces": pieces,
         }
@@ -241,12 +243,13 @@ def test_where_the_habit_does_as_well_the_batch_is_a_second_opinion(
     """The sample's French bread lives for a day, and its baker knows the season by heart."""
     sheet = pan_up_sheet(sample_plan, sample_demand)
     assert sheet.as_before == ("French bread",)
-    assert sheet.second_opinion.startswith("French bread: the present habit does as well")
+    assert sheet_notes(sheet, "USD")[-1].startswith("French bread: the present habit does as well")
     (bread,) = (one for one in sample_plan.lines if one.line.name == "French bread")
     dearer = replace(bread.now.money, loss=2 * bread.now.money.loss)
     better = replace(bread, now=replace(bread.now, money=dearer))
     assert not better.keeps_habit
     lines = (better,)
-    assert pan_up_sheet(replace(sample_plan, lines=lines), sample_demand).second_opinion == ""
+    sheet = pan_up_sheet(replace(sample_plan, lines=lines), sample_demand)
+    assert sheet_notes(sheet, "USD") == []
     # a rule that is taken for the store's sake is no second opinion
     assert not replace(bread, for_store=True).keeps_habit

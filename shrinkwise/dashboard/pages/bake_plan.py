@@ -34,7 +34,7 @@ st.markdown(
 with st.container(horizontal=True):
     for name, content in plan_contents(plan, sheet).items():
         st.download_button(name, data=content, file_name=name, on_click="ignore", key=name)
-show_sheet(sheet)
+show_sheet(sheet, currency)
 st.subheader("A week as it will be", anchor=False)
 weeks = {week_name(first): first for first in coming_weeks(state.records(), WEEKS_SHOWN)}
 chosen = st.selectbox("Week", list(weeks), index=None, placeholder="Choose a week", key="week")

@@ -141,7 +141,7 @@ with doing:
     show_changes()
 with where:
     show_lines(review)
-show_sheet(state.sheet())
+show_sheet(state.sheet(), review.store.currency)
 show_empty_shelf(review)
 show_demand(state.demand())
 with st.expander("By line"):
