@@ -45,7 +45,7 @@ def show_table(table: pl.DataFrame, **formats: str) -> None:
     table : polars.DataFrame
         Text stands left, everything else right; an empty cell is a dash.
     **formats : str
-        Python format of a column's numbers, such as ".1f".
+        Python format of a column's numbers, such as ".1f"; two decimals where none is named.
     """
     cells = [
         pl.Series(label(name), [_cell(value, formats.get(name, "")) for value in table[name]])
@@ -66,7 +66,9 @@ def show_cells(cells: pl.DataFrame, right: list[str]) -> None:
 
 
 def _cell(value: object, number_format: str) -> str:
-    return "–" if value is None else format(value, number_format)
+    if value is None:
+        return "–"
+    return format(value, number_format or (",.2f" if isinstance(value, float) else ""))
 
 
 def show_sheet(sheet: PanUpSheet, currency: str) -> None:

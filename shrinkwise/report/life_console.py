@@ -6,8 +6,9 @@ from rich.markup import escape
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.report import life_tables
 from shrinkwise.report.console import print_assumed, print_table
-from shrinkwise.report.kind_tables import markdown_sentences, silent_kinds, told_kinds
+from shrinkwise.report.kind_tables import kinds_shown, silent_kinds, told_kinds
 from shrinkwise.report.life_words import real_lives, silences, worth_sentence
+from shrinkwise.report.reduction_tables import reduction_sentences
 from shrinkwise.tonight.sheet import CAUTIONS
 
 
@@ -36,10 +37,11 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     )
     for sentence in [*silences(study), *real_lives(study)]:
         console.print(escape(sentence))
-    print_table(console, told_kinds(study), "\nWho comes to the shelf, with 90% intervals")
+    told = kinds_shown(told_kinds(study))
+    print_table(console, told, "\nWho comes to the shelf; in brackets nine of ten cases")
     for sentence in silent_kinds(study):
         console.print(sentence, markup=False)
-    for sentence in markdown_sentences(study):
+    for sentence in reduction_sentences(study):
         console.print(escape(sentence))
     steps = study.by_extra_days()
     if not steps.is_empty():

@@ -7,7 +7,7 @@ import polars as pl
 
 from shrinkwise.files import write_files
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
-from shrinkwise.report import charts, kind_tables, life_tables
+from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
 from shrinkwise.report.html import page, section, table_html
 from shrinkwise.report.life_words import life_sentences, worth_sentence
 from shrinkwise.report.sheets import csv_text
@@ -57,7 +57,7 @@ def life_contents(study: LifeStudy) -> dict[str, str]:
         "days_left.csv": csv_text(life_tables.freshness_table(study)),
         "batches.csv": csv_text(life_tables.batches_table(study)),
         "shoppers.csv": csv_text(kind_tables.kinds_table(study)),
-        "reductions.csv": csv_text(kind_tables.markdown_table(study), decimals=4),
+        "reductions.csv": csv_text(reduction_tables.reductions_table(study), decimals=4),
         "shelf_life.html": life_page(study),
     }
 
@@ -75,7 +75,8 @@ def life_page(study: LifeStudy) -> str:
         sections.append(
             section("The lines that have every step, by days more or less", table_html(steps))
         )
-    kinds, reductions = kind_tables.kinds_table(study), kind_tables.markdown_table(study)
+    kinds = kind_tables.kinds_shown(kind_tables.kinds_table(study))
+    reductions = reduction_tables.reductions_shown(reduction_tables.reductions_table(study))
     sections += [_line(one, study.store.currency, lives, kinds, reductions) for one in study.lines]
     sections.append(
         f'<p class="note">Seed {study.settings.seed}, {study.settings.judge_paths} futures of '
@@ -110,9 +111,10 @@ def _line(
         parts.append(charts.svg(charts.sell_through_curve(curve, name, life)))
         parts.append(f'<p class="note">{escape(basis)}</p>')
         parts.append(table_html(life_tables.with_intervals(curve)))
+    parts.append('<p class="note">Who comes to the shelf; in brackets nine of ten cases.</p>')
     parts.append(table_html(kinds.filter(pl.col("product") == name).drop("product")))
     if study.markdown:
         parts.append(table_html(reductions.filter(pl.col("product") == name).drop("product")))
-    if said := kind_tables.markdown_sentence(study, currency):
+    if said := reduction_tables.reduction_sentence(study, currency):
         parts.append(f'<p class="note">{escape(said)}</p>')
     return section(name, "".join(parts))

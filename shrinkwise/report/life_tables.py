@@ -6,6 +6,7 @@ from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.life_worth import worth
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.report.plan_tables import week_figures
+from shrinkwise.report.words import with_interval
 from shrinkwise.shelf.sell_through import WAYS
 
 FROM_LOGS = "logs"
@@ -151,16 +152,6 @@ def batches_table(study: LifeStudy) -> pl.DataFrame:
 
 def with_intervals(curve: pl.DataFrame) -> pl.DataFrame:
     """A sell-through curve for reading: '61.2 (58.0 to 64.1)' for each way, by day on shelf."""
-    shown = [
-        pl.when(pl.col(f"{way}_pct_low").is_null())
-        .then(pl.col(f"{way}_pct").round(1).cast(pl.String))
-        .otherwise(
-            pl.format(
-                "{} ({} to {})",
-                *(pl.col(f"{way}_pct{end}").round(1) for end in ("", "_low", "_high")),
-            )
-        )
-        .alias(f"{way}_pct")
-        for way in WAYS
-    ]
-    return curve.select("day_on_shelf", *shown)
+    for way in WAYS:
+        curve = with_interval(curve, f"{way}_pct", 1)
+    return curve.select("day_on_shelf", *(f"{way}_pct" for way in WAYS))

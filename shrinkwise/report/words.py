@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 import numpy as np
+import polars as pl
 from numpy.typing import ArrayLike
 
 from shrinkwise.demand.paths import INTERVAL
@@ -47,6 +48,26 @@ def interval_text(values: ArrayLike, currency: str) -> str:
     """The middle nine tenths of futures: 'USD 160 to USD 249'."""
     low, high = np.quantile(np.asarray(values), INTERVAL)
     return f"{money_text(low, currency)} to {money_text(high, currency)}"
+
+
+def with_interval(table: pl.DataFrame, name: str, decimals: int) -> pl.DataFrame:
+    """A table for reading, one figure of which stands with its interval, '61.2 (58.0 to 64.1)'.
+
+    Parameters
+    ----------
+    table : polars.DataFrame
+        With the column, and its ends, which are dropped, with `_low` and `_high` behind the name.
+    name : str
+    decimals : int
+    """
+    ends = [f"{name}_low", f"{name}_high"]
+    said: list[str | None] = []
+    for figure, low, high in table.select(name, *ends).iter_rows():
+        text = None if figure is None else f"{figure:,.{decimals}f}"
+        if low is not None:
+            text = f"{text} ({low:,.{decimals}f} to {high:,.{decimals}f})"
+        said.append(text)
+    return table.with_columns(pl.Series(name, said, pl.String)).drop(ends)
 
 
 def days_text(weekdays: Iterable[int]) -> str:

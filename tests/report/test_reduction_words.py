@@ -7,7 +7,13 @@ import pytest
 
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.planning.markdown import MarkdownOption, Trial
-from shrinkwise.report.kind_tables import markdown_sentence, markdown_sentences, silent_kinds
+from shrinkwise.report.kind_tables import silent_kinds
+from shrinkwise.report.reduction_tables import (
+    reduction_sentence,
+    reduction_sentences,
+    reductions_shown,
+    reductions_table,
+)
 from shrinkwise.shelf.kinds import NOT_SEEN, Estimate
 
 TRIAL = Trial(weeks=10, days_week=2, units=20)
@@ -33,7 +39,7 @@ def as_now(study: LineStudy) -> MarkdownOption:
 
 def test_a_sure_saving_is_stated_with_its_interval(bagels: LineStudy) -> None:
     study = replace(bagels, markdown=(never(SURE), as_now(bagels)), trial=None)
-    assert markdown_sentence(study, "USD") == (
+    assert reduction_sentence(study, "USD") == (
         "Bagels: never to reduce it saves USD 20 a week against the present reduction (in nine of "
         "ten futures USD 11 to USD 29)."
     )
@@ -42,14 +48,14 @@ def test_a_sure_saving_is_stated_with_its_interval(bagels: LineStudy) -> None:
 def test_another_price_is_named_with_its_day(bagels: LineStudy) -> None:
     deeper = MarkdownOption(2, 1.5, SURE, 8.0)
     study = replace(bagels, markdown=(deeper, as_now(bagels)), trial=None)
-    assert markdown_sentence(study, "USD").startswith(
+    assert reduction_sentence(study, "USD").startswith(
         "Bagels: to reduce it on day 2 to USD 1.50 saves USD 20 a week"
     )
 
 
 def test_what_is_not_sure_keeps_the_present_reduction(bagels: LineStudy) -> None:
     study = replace(bagels, markdown=(as_now(bagels), never(UNSURE)), trial=TRIAL)
-    assert markdown_sentence(study, "USD") == (
+    assert reduction_sentence(study, "USD") == (
         "Bagels: never to reduce it might save USD 10 a week, but that is not sure (in nine of ten "
         f"futures USD -3.50 to USD 24): keep the present reduction. {TELLS}"
     )
@@ -57,7 +63,7 @@ def test_what_is_not_sure_keeps_the_present_reduction(bagels: LineStudy) -> None
 
 def test_where_nothing_is_better_that_is_said(bagels: LineStudy) -> None:
     study = replace(bagels, markdown=(as_now(bagels), never(-SURE)), trial=None)
-    assert markdown_sentence(study, "USD") == (
+    assert reduction_sentence(study, "USD") == (
         "Bagels: no other day or price of reduction is better than the present."
     )
 
@@ -65,7 +71,7 @@ def test_where_nothing_is_better_that_is_said(bagels: LineStudy) -> None:
 def test_where_the_logs_are_silent_a_trial_is_named(bagels: LineStudy) -> None:
     silent = replace(bagels.kinds, bargain=Estimate.silent("there is no markdown log"))
     study = replace(bagels, markdown=(), trial=TRIAL, kinds=silent)
-    assert markdown_sentence(study, "USD") == (
+    assert reduction_sentence(study, "USD") == (
         "Bagels: whether a reduction brings shoppers cannot be told, since there is no markdown "
         f"log. {TELLS}"
     )
@@ -79,7 +85,7 @@ def test_lines_never_to_reduce_stand_in_one_sentence(
         replace(bagels, markdown=(never(SURE), as_now(bagels))),
         replace(more, markdown=(never(2 * SURE), as_now(bagels))),
     )
-    assert markdown_sentences(replace(sample_study, lines=lines)) == [
+    assert reduction_sentences(replace(sample_study, lines=lines)) == [
         "Never to reduce them saves, by what the logs tell (in brackets nine of ten futures): "
         "Buns USD 40 a week (USD 22 to USD 58), Bagels USD 20 a week (USD 11 to USD 29)."
     ]
@@ -93,3 +99,25 @@ def test_how_many_unseen_shoppers_there_may_be_is_said(
     assert said[-1] == (
         "No bargain shoppers are told of Bagels (at most 7%): the logs show no sign of them."
     )
+
+
+def test_the_table_for_reading_holds_intervals_and_no_false_precision(
+    sample_study: LifeStudy, bagels: LineStudy
+) -> None:
+    study = replace(bagels, markdown=(never(SURE), as_now(bagels)))
+    shown = reductions_shown(reductions_table(replace(sample_study, lines=(study,))))
+    assert shown.rows() == [
+        ("Bagels", "never", None, "no", "20.00 (11.00 to 29.00)", 0.0),
+        ("Bagels", "3", bagels.line.reduced_price, "yes", "0.00 (0.00 to 0.00)", 5.0),
+    ]
+
+
+def test_the_table_for_reading_holds_intervals_and_no_false_precision(
+    sample_study: LifeStudy, bagels: LineStudy
+) -> None:
+    study = replace(bagels, markdown=(never(SURE), as_now(bagels)))
+    shown = reductions_shown(reductions_table(replace(sample_study, lines=(study,))))
+    assert shown.rows() == [
+        ("Bagels", "never", None, "no", "20.00 (11.00 to 29.00)", 0.0),
+        ("Bagels", "3", bagels.line.reduced_price, "yes", "0.00 (0.00 to 0.00)", 5.0),
+    ]

@@ -5,7 +5,7 @@ import streamlit as st
 
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side, show_table
-from shrinkwise.report import charts, kind_tables, life_tables
+from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
 from shrinkwise.report.life_words import life_sentences, worth_sentence
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -72,10 +72,14 @@ else:
     )
     show_table(life_tables.with_intervals(logged))
 st.subheader("Who comes to the shelf")
-show_table(kind_tables.kinds_table(study).filter(pl.col("product") == name).drop("product"))
+st.caption("In brackets nine of ten cases.")
+of_name = pl.col("product") == name
+kinds = kind_tables.kinds_table(study).filter(of_name).drop("product")
+show_table(kind_tables.kinds_shown(kinds))
 if line.markdown:
-    show_table(kind_tables.markdown_table(study).filter(pl.col("product") == name).drop("product"))
-if said := kind_tables.markdown_sentence(line, currency):
+    reductions = reduction_tables.reductions_table(study).filter(of_name).drop("product")
+    show_table(reduction_tables.reductions_shown(reductions))
+if said := reduction_tables.reduction_sentence(line, currency):
     st.write(plain(said))
 steps = study.by_extra_days()
 if not steps.is_empty():
