@@ -123,6 +123,8 @@ class LineTruth:
         Day of introduction; None when on sale from the start.
     price_change : PriceChange or None
     promotions : tuple of Promotion
+    other_reductions : tuple of Promotion
+        Days on which the reduced price is another one.
     """
 
     settings: Line
@@ -138,6 +140,7 @@ class LineTruth:
     price_change: PriceChange | None = None
     promotions: tuple[Promotion, ...] = ()
     kinds: OtherKinds = OtherKinds()
+    other_reductions: tuple[Promotion, ...] = ()
 
     def __post_init__(self) -> None:
         if len(self.weekday_shape) != 7 or abs(sum(self.weekday_shape) - 7) > 1e-9:
@@ -168,6 +171,20 @@ class LineTruth:
         if self.price_change and day < self.price_change.day:
             return self.price_change.before
         return self.settings.price
+
+    def reduced_price(self, day: date) -> float:
+        """Price of a reduced unit on `day` [money per unit]."""
+        for other in self.other_reductions:
+            if day in other.days:
+                return other.unit_price
+        return self.settings.reduced_price or 0.0
+
+    def depth(self, day: date) -> float:
+        """Reduction on `day` over the present one; who comes for a bargain grows with it."""
+        now = self.settings.reduced_price
+        if now is None:
+            return 1.0
+        return (self.settings.price - self.reduced_price(day)) / (self.settings.price - now)
 
     def price(self, day: date) -> float:
         """Full price on `day`, promotions included, also those planned [money per unit]."""

@@ -190,14 +190,13 @@ def _is_count_night(day: date, store: StoreTruth) -> bool:
 
 def _sales(line: LineTruth, book: DayBook, store: StoreTruth) -> Iterator[Row]:
     reduce_age = (line.settings.reduce_on_day or line.coded_life_days + 1) - 1
-    reduced_price = line.settings.reduced_price or 0.0
     for day, sold in zip(store.days, book.sold_by_age, strict=True):
         if not store.is_open(day) or not _is_on_sale(line, day):
             continue
         full, reduced = int(sold[:reduce_age].sum()), int(sold[reduce_age:].sum())
         yield day, line.name, full, round(full * line.price(day), 2), "no"
         if reduced:
-            yield day, line.name, reduced, round(reduced * reduced_price, 2), "yes"
+            yield day, line.name, reduced, round(reduced * line.reduced_price(day), 2), "yes"
 
 
 def _markdowns(line: LineTruth, book: DayBook, store: StoreTruth) -> Iterator[Row]:
@@ -205,7 +204,7 @@ def _markdowns(line: LineTruth, book: DayBook, store: StoreTruth) -> Iterator[Ro
         day = store.days[index]
         units = int(book.relabelled_by_age[index, age])
         bake_date = day - timedelta(days=int(age))
-        yield day, line.name, units, line.settings.reduced_price, bake_date
+        yield day, line.name, units, line.reduced_price(day), bake_date
 
 
 def _disposals(line: LineTruth, book: DayBook, store: StoreTruth) -> Iterator[Row]:

@@ -55,6 +55,7 @@ def drawn_shoppers(
     others = 1 - line.oldest_first_share
     fussy = rng.binomial(rest, kinds.fussy_share / others)
     switching = rng.binomial(rest - fussy, kinds.switching_share / (others - kinds.fussy_share))
-    mean = mean_demand(line, day_range(start, len(demand)), store)
-    bargain = rng.poisson(kinds.bargain_uplift * mean)
+    dates = day_range(start, len(demand))
+    depth = np.array([line.depth(day) for day in dates])
+    bargain = rng.poisson(kinds.bargain_uplift * depth * mean_demand(line, dates, store))
     return Shoppers(oldest, rest - fussy - switching, fussy, switching, bargain)

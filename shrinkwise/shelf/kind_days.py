@@ -36,6 +36,8 @@ class KindDays:
     by_age : array of float, shape (n_days, n_ages)
         Expected full-price units on the shelf in the morning; all units where it is not told
         which are reduced [units].
+    depth : array of float
+        Of the reduction, over the present one (`shrinkwise.shelf.depth`).
     alpha : float
         Dispersion of the fitted demand.
     """
@@ -50,11 +52,17 @@ class KindDays:
     reduced_there: Ints
     expected: Floats
     by_age: Floats
+    depth: Floats
     alpha: float
 
     @classmethod
     def of(
-        cls, ledger: LineLedger, demand: DemandModel, early_by_age: Ints, oldest_first_share: float
+        cls,
+        ledger: LineLedger,
+        demand: DemandModel,
+        early_by_age: Ints,
+        depth: Floats,
+        oldest_first_share: float,
     ) -> "KindDays":
         """The days of a line with known bakes.
 
@@ -64,6 +72,8 @@ class KindDays:
         demand : DemandModel
         early_by_age : array of int, shape (n_days of the ledger, life)
             As `shrinkwise.shelf.dated` has it.
+        depth : array of float, shape (n_days of the ledger,)
+            As `shrinkwise.shelf.depth` has it.
         oldest_first_share : float
             By which the stock is split by age.
         """
@@ -85,6 +95,7 @@ class KindDays:
             reduced_there=_reduced_there(ledger, early_by_age)[part],
             expected=expected[part],
             by_age=np.zeros((0, 0)),
+            depth=depth[part],
             alpha=float(np.exp(demand.lines[name].params[-1])),
         )
         thrown = ledger.disposed_last_day - early_by_age[:, -1]

@@ -9,6 +9,7 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.dated import early_by_age, labelled_by_age
+from shrinkwise.shelf.depth import relative_depth
 from shrinkwise.shelf.kind_days import KindDays
 from shrinkwise.shelf.kind_likelihood import Guess, KindLikelihood
 from shrinkwise.shelf.kind_posterior import (
@@ -110,7 +111,8 @@ def kind_evidence(
     """
     line = ledger.line
     early = early_by_age(records, ledger)
-    days = KindDays.of(ledger, demand, early, alone.mean)
+    depth = relative_depth(records, demand.calendar, ledger)
+    days = KindDays.of(ledger, demand, early, depth, alone.mean)
     reason_reduced = _silent_reduced(records, days)
     # beside switching shoppers, what was disposed of is first read without a say on the share
     share = alone if reason_reduced else no_evidence(alone.stock)
@@ -135,7 +137,7 @@ def kind_evidence(
         for mix in _mixes(days, found.draws)
     ]
     share = SharePosterior(np.mean([one.weights for one in told], axis=0), alone.stock)
-    days = KindDays.of(ledger, demand, early, share.mean)
+    days = KindDays.of(ledger, demand, early, depth, share.mean)
     found = replace(found, share=share, likelihood=KindLikelihood.fitted(days))
     return _drawn(found, STEPS)
 

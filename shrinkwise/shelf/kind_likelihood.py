@@ -36,7 +36,8 @@ class Guess:
     oldest, fussy, switching : float
         Shares of the ordinary shoppers.
     uplift : float
-        Bargain shoppers as a multiple of the ordinary ones.
+        Bargain shoppers as a multiple of the ordinary ones, at the present reduction; they grow
+        with its depth.
     until_day : int
         Last day on shelf on which fussy shoppers take a unit.
     """
@@ -106,7 +107,7 @@ class KindLikelihood:
         return _TellingDays(
             sold=SoldDays(*(np.ascontiguousarray(one[which]) for one in self._sold)),
             young=young[which],
-            ordinary=self._ordinary[which],
+            bargains=self._bargains[which],
             of_weekday=np.arange(7)[:, None] == self.days.weekday[self._kept][which],
             rates=self._rates,
             mix=self._mix[which],
@@ -124,9 +125,9 @@ class KindLikelihood:
         return days.usable & (agrees if self.prices else days.reduced_there == 0)
 
     @cached_property
-    def _ordinary(self) -> Floats:
+    def _bargains(self) -> Floats:
         days = self.days
-        return np.asarray((days.expected * self.level[days.weekday])[self._kept])
+        return np.asarray((days.depth * days.expected * self.level[days.weekday])[self._kept])
 
     @cached_property
     def _sold(self) -> SoldDays:
@@ -166,8 +167,9 @@ class _TellingDays:
     sold : SoldDays
     young : array of int, shape (n_days,)
         Units in the morning that fussy shoppers take.
-    ordinary : array of float, shape (n_days,)
-        Mean ordinary shoppers [units per day].
+    bargains : array of float, shape (n_days,)
+        Mean bargain shoppers, were there one for each ordinary one at the present reduction
+        [units per day].
     of_weekday : array of bool, shape (7, n_days)
     rates : array of float, shape (n_rates,)
     mix : array of float, shape (n_days, n_levels, n_rates)
@@ -178,7 +180,7 @@ class _TellingDays:
 
     sold: SoldDays
     young: Ints
-    ordinary: Floats
+    bargains: Floats
     of_weekday: NDArray[np.bool_]
     rates: Floats
     mix: Floats
@@ -187,7 +189,7 @@ class _TellingDays:
     def fits(self, guess: Guess) -> Floats:
         """Log likelihood of each weekday's levels by these days, shape (7, n_levels)."""
         shares = guess.oldest, guess.fussy, guess.switching
-        bargains = guess.uplift * self.ordinary
+        bargains = guess.uplift * self.bargains
         odds = kind_odds(self.sold, self.young, self.rates, shares, bargains)
         chance = np.matmul(self.mix, odds[:, :, None])[:, :, 0]
         nothing = 1 / ((self.sold.full_there + 1) * (self.sold.reduced_there + 1))

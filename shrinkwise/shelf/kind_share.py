@@ -27,7 +27,7 @@ class Mix:
     to_reduced : float
         Share of oldest-first and switching shoppers together.
     uplift : float
-        Bargain shoppers as a multiple of the demand.
+        Bargain shoppers as a multiple of the demand, at the present reduction.
     """
 
     put_off: Floats
@@ -82,7 +82,7 @@ def share_among_kinds(
             shares,
             1 - mix.put_off[:n],
             mix.to_reduced,
-            mix.uplift * mix.demand[:n],
+            mix.uplift * (days.depth * mix.demand)[:n],
         )
 
     found = share_posterior(shelf, seed, known, oldest)
@@ -95,7 +95,7 @@ _COUNTED = ("baked", "sold", "disposed_last_day", "disposed_early", "on_hand_clo
 def _rates(days: KindDays, mix: Mix) -> Floats:
     """The day's ordinary shoppers, from what was expected and what was sold [units per day]."""
     mean, size = np.maximum(mix.demand * (1 - mix.put_off), 1e-3), 1 / days.alpha
-    ordinary = days.sold / (1 + mix.uplift * (days.reduced_there > 0))
+    ordinary = days.sold / (1 + mix.uplift * days.depth * (days.reduced_there > 0))
     return np.asarray((size + ordinary) / (size / mean + 1), np.float64)
 
 

@@ -110,14 +110,3 @@ def test_the_table_for_reading_holds_intervals_and_no_false_precision(
         ("Bagels", "never", None, "no", "20.00 (11.00 to 29.00)", 0.0),
         ("Bagels", "3", bagels.line.reduced_price, "yes", "0.00 (0.00 to 0.00)", 5.0),
     ]
-
-
-def test_the_table_for_reading_holds_intervals_and_no_false_precision(
-    sample_study: LifeStudy, bagels: LineStudy
-) -> None:
-    study = replace(bagels, markdown=(never(SURE), as_now(bagels)))
-    shown = reductions_shown(reductions_table(replace(sample_study, lines=(study,))))
-    assert shown.rows() == [
-        ("Bagels", "never", None, "no", "20.00 (11.00 to 29.00)", 0.0),
-        ("Bagels", "3", bagels.line.reduced_price, "yes", "0.00 (0.00 to 0.00)", 5.0),
-    ]

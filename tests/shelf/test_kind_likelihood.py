@@ -8,6 +8,7 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.kind_odds import SoldDays, kind_odds
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.dated import early_by_age
+from shrinkwise.shelf.depth import relative_depth
 from shrinkwise.shelf.kind_days import KindDays
 from shrinkwise.shelf.kind_likelihood import (
     ALPHAS,
@@ -23,7 +24,8 @@ from shrinkwise.shelf.kind_likelihood import (
 def likelihood(sample_records: Records, sample_demand: DemandModel) -> KindLikelihood:
     ledger = sample_demand.ledgers["Bagels"]
     early = early_by_age(sample_records, ledger)
-    return KindLikelihood.fitted(KindDays.of(ledger, sample_demand, early, 0.66))
+    depth = relative_depth(sample_records, sample_demand.calendar, ledger)
+    return KindLikelihood.fitted(KindDays.of(ledger, sample_demand, early, depth, 0.66))
 
 
 @pytest.mark.parametrize(
@@ -44,7 +46,7 @@ def test_days_that_tell_no_kind_apart_are_not_left_out(
     assert len(sold.full) > 300
     rates = np.exp(np.linspace(np.log(0.1), np.log(1000), 400))
     shares = guess.oldest, guess.fussy, guess.switching
-    bargains = guess.uplift * days.expected[kept]
+    bargains = guess.uplift * (days.depth * days.expected)[kept]
     odds = kind_odds(sold, days.young(guess.until_day)[kept], rates, shares, bargains)
     mean = days.expected[kept][:, None, None] * np.exp(LEVELS)[:, None]
     log_mix = (np.log(rates / mean) - rates / mean) / likelihood.alpha
