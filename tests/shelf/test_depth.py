@@ -1,32 +1,31 @@
 """Bargain shoppers by the depth of the reduction."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import timedelta
 
 import numpy as np
 import pytest
-from generated import line_with_kinds, records_of, store_of
+from generated import START, line_with_kinds, records_of, store_of
 
 from shrinkwise.demand.model import DemandModel, fit_demand
 from shrinkwise.records.tables import Records
 from shrinkwise.sample.line_truth import LineTruth, OtherKinds, Promotion
 from shrinkwise.shelf.depth import DEEPEST, relative_depth
 from shrinkwise.shelf.kind_fit import kind_evidence
-from shrinkwise.shelf.kind_posterior import UPLIFT
+from shrinkwise.shelf.kind_posterior import SWITCHING, UPLIFT
 from shrinkwise.shelf.model import fit_shelf
 
-DEEP_UNTIL = date(2026, 8, 2)
+DEEP = tuple(Promotion(START + timedelta(weeks=4 * k), 14, 1.6) for k in range(13))
 UPLIFT_NOW = 0.25
 
 
 @pytest.fixture(scope="module")
 def truth() -> LineTruth:
-    """Reduced by a fifth since the summer, by three fifths before."""
+    """Reduced by a fifth, and by three fifths in every other fortnight."""
     line = line_with_kinds(3)
     settings = line.settings.model_copy(
         update={"shelf_life_days": 3, "reduce_on_day": 3, "reduced_price": 3.2}
     )
-    deep = Promotion(date(2025, 10, 6), (DEEP_UNTIL - date(2025, 10, 6)).days + 1, 1.6)
     return replace(
         line,
         settings=settings,
@@ -34,7 +33,7 @@ def truth() -> LineTruth:
         habit=replace(line.habit, bake_weekdays=(0, 2, 4, 5), factor=1.5, credit=0.4),
         oldest_first_share=0.25,
         kinds=OtherKinds(bargain_uplift=UPLIFT_NOW),
-        other_reductions=(deep,),
+        other_reductions=DEEP,
     )
 
 
@@ -51,7 +50,7 @@ def test_each_day_has_the_depth_of_its_price(
     ledger = demand.ledgers[truth.name]
     depth = relative_depth(records, demand.calendar, ledger)
     labelled = ledger.labelled > 0
-    deep = np.array([day <= DEEP_UNTIL for day in ledger.dates])
+    deep = np.array([any(day in spell.days for spell in DEEP) for day in ledger.dates])
     assert depth[labelled & deep] == pytest.approx(3, abs=0.05)
     assert depth[labelled & ~deep] == pytest.approx(1, abs=0.02)
     assert (depth[~labelled] == 1).all()
@@ -72,14 +71,12 @@ def test_a_slip_of_the_pen_is_held_back(
 def test_the_uplift_of_the_present_reduction_is_told_from_days_of_another(
     truth: LineTruth, logs: tuple[Records, DemandModel]
 ) -> None:
-    """Most days had three times the bargain shoppers that the present price brings."""
+    """Every other fortnight had three times the bargain shoppers that the present price brings:
+    taken for days of that price, they make 0.16 of the uplift, and shoppers who switch."""
     records, demand = logs
     name = truth.name
     alone = fit_shelf(replace(records, markdowns=records.markdowns.clear()), demand).lines[name]
     found = kind_evidence(records, demand.ledgers[name], demand, alone, close=True)
     assert found.draws is not None
-    low, high = found.draws.quantile(UPLIFT, 0.05), found.draws.quantile(UPLIFT, 0.95)
-    # and half of the middle nine tenths more on either side, as in test_kinds
-    more = (high - low) / 2
-    assert low - more <= UPLIFT_NOW <= high + more
-    assert found.draws.mean(UPLIFT) < 2 * UPLIFT_NOW
+    assert found.draws.mean(UPLIFT) == pytest.approx(UPLIFT_NOW, abs=0.06)
+    assert found.draws.mean(SWITCHING) < 0.08
