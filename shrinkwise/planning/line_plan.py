@@ -80,6 +80,12 @@ class LinePlan:
         return not self.for_store and float(self.saving.mean()) < saved
 
     @property
+    def by_hand(self) -> Option | None:
+        """What to go by where the evening's sheet is not at hand: for a rule that counts units by
+        age the best one that counts less; None for any other rule, which is its own."""
+        return self.simpler if self.rule.counts == "units by age" else None
+
+    @property
     def value_of_counting(self) -> Floats:
         """What the count of the shelf saves against the best rule that counts less, shape
         (n_paths,) [money per week]."""

@@ -11,6 +11,7 @@ LABELS = {
     "going_out_units": "Going out of date [units]",
     "target_units": "Target [units]",
     "least_need_units": "Least need [units]",
+    "extra_loss_week": "Costs more [a week]",
     "ceiling_units": "At most [units a bake]",
     "counts": "Count first",
     "gap_to_optimum_pct": "Above the least loss [%]",

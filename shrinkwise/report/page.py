@@ -12,7 +12,14 @@ from shrinkwise.report.html import page, section, table_html
 from shrinkwise.report.sheet_words import sheet_notes, sheet_title
 from shrinkwise.report.target_tables import off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline
-from shrinkwise.report.words import LIMITS_TITLE, TARGETS_TITLE, doubts, interval_text, money_text
+from shrinkwise.report.words import (
+    BY_HAND_TITLE,
+    LIMITS_TITLE,
+    TARGETS_TITLE,
+    doubts,
+    interval_text,
+    money_text,
+)
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 
@@ -33,6 +40,7 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -
             TARGETS_TITLE,
             table_html(plan_tables.targets_table(plan)),
         ),
+        _by_hand(plan),
         _limits(plan),
         section(f"What to change, line by line [saving in {currency}]", _changes(recommendations)),
         section("", charts.svg(charts.now_against_plan(recommendations, currency))),
@@ -53,6 +61,13 @@ def _tonight(sheet: PanUpSheet, currency: str) -> str:
     counted = f'<p class="note">{escape(sheet.basis)}</p>'
     notes = (f'<p class="note">{escape(note)}</p>' for note in sheet_notes(sheet, currency))
     return counted + table_html(sheet.shown) + "".join(notes) + cautions
+
+
+def _by_hand(plan: BakePlan) -> str:
+    table = plan_tables.by_hand_table(plan)
+    if table.is_empty():
+        return ""
+    return section("", f"<details><summary>{BY_HAND_TITLE}</summary>{table_html(table)}</details>")
 
 
 def _week(week: WeekPlan | None, currency: str) -> str:

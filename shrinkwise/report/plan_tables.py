@@ -1,5 +1,7 @@
 """The bake plan as tables."""
 
+from collections.abc import Iterable
+
 import numpy as np
 import polars as pl
 
@@ -20,14 +22,16 @@ def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
 
     Columns: product, weekday, bake (yes/no), method, target_units (of a set batch: its units),
     expected_batch_units [units], expected_pans, shelf_life_days, least_need_units, ceiling_units
-    (most in one bake; empty without such a bound).
+    (most in one bake; empty without such a bound), by_hand_target_units and
+    by_hand_least_need_units (to go by where the evening's sheet is not at hand).
     """
     rows = []
     for line_plan in plan.lines:
         line, rule = line_plan.line, line_plan.rule
+        by_hand = rule if line_plan.by_hand is None else line_plan.by_hand.rule
         for day, weekday in enumerate(WEEKDAYS):
-            target = int(rule.targets[day])
-            bake = target != NO_BAKE
+            target = _target(rule, day)
+            bake = target is not None
             batch = float(line_plan.plan.batch_by_weekday[day])
             rows.append(
                 {
@@ -35,12 +39,16 @@ def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
                     "weekday": weekday,
                     "bake": "yes" if bake else "no",
                     "method": method(rule) if bake else "",
-                    "target_units": target if bake else None,
+                    "target_units": target,
                     "expected_batch_units": batch,
                     "expected_pans": batch / line.units_per_pan,
                     "shelf_life_days": line.shelf_life_days,
                     "least_need_units": _least_need(rule) if bake else None,
                     "ceiling_units": rule.ceiling if bake else None,
+                    "by_hand_target_units": _target(by_hand, day),
+                    "by_hand_least_need_units": (
+                        None if _target(by_hand, day) is None else _least_need(by_hand)
+                    ),
                 }
             )
     # a long run of lines without a bake must not decide what kind of column the targets are
@@ -166,21 +174,37 @@ def _least_need(rule: Rule) -> int | None:
     return rule.least_need if rule.bake_days and rule.batch_table is None else None
 
 
+def _target(rule: Rule, day: int) -> int | None:
+    """None on a weekday without a bake."""
+    target = int(rule.targets[day])
+    return None if target == NO_BAKE else target
+
+
 def targets_table(plan: BakePlan) -> pl.DataFrame:
     """Top-up targets or set batches, a row per line and a column per weekday; empty where it is not
     baked; the least need and, where a line has one, the ceiling [units]; what is counted first."""
+    return _targets((one.line.name, one.rule) for one in plan.lines)
+
+
+def by_hand_table(plan: BakePlan) -> pl.DataFrame:
+    """The same of what to go by where the evening's sheet is not at hand, of lines whose plan
+    counts units by age, with what that costs more (extra_loss_week) [money per week]."""
+    found = [(one, one.by_hand) for one in plan.lines if one.by_hand is not None]
+    extra = [float(one.value_of_counting.mean()) for one, _ in found]
+    table = _targets((one.line.name, option.rule) for one, option in found)
+    return table.with_columns(pl.Series("extra_loss_week", extra, pl.Float64))
+
+
+def _targets(rules: Iterable[tuple[str, Rule]]) -> pl.DataFrame:
     rows = [
-        {"product": line.line.name}
+        {"product": name}
+        | {weekday[:3].capitalize(): _target(rule, day) for day, weekday in enumerate(WEEKDAYS)}
         | {
-            weekday[:3].capitalize(): None if target == NO_BAKE else int(target)
-            for weekday, target in zip(WEEKDAYS, line.rule.targets, strict=True)
+            "least_need_units": _least_need(rule),
+            "ceiling_units": rule.ceiling if rule.bake_days else None,
+            "counts": rule.counts if rule.bake_days else "",
         }
-        | {
-            "least_need_units": _least_need(line.rule),
-            "ceiling_units": line.rule.ceiling if line.rule.bake_days else None,
-            "counts": line.rule.counts if line.rule.bake_days else "",
-        }
-        for line in plan.lines
+        for name, rule in rules
     ]
     schema = {"product": pl.String} | {day[:3].capitalize(): pl.Int64 for day in WEEKDAYS}
     schema |= {"least_need_units": pl.Int64, "ceiling_units": pl.Int64, "counts": pl.String}

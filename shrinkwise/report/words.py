@@ -29,6 +29,10 @@ TARGETS_TITLE = (
     "shelf"
 )
 
+BY_HAND_TITLE = (
+    "Without the evening's sheet: lines whose sheet counts by age, for a count of the shelf alone"
+)
+
 LIMITS_TITLE = (
     "What the bakes take of the oven, the racks and the shift; on a busy day, more than which is "
     "used on one day of ten"

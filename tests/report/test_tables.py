@@ -16,6 +16,7 @@ from shrinkwise.records.tables import Records
 from shrinkwise.report.life_tables import sell_through_table, shelf_life_table
 from shrinkwise.report.plan_tables import (
     bake_plan_table,
+    by_hand_table,
     recommendations_table,
     store_table,
     targets_table,
@@ -85,6 +86,26 @@ def test_targets_by_weekday(sample_plan: BakePlan) -> None:
         # a table of batches knows no least need
         by_table = plan.rule.batch_table is not None
         assert row[8] == (None if by_table else plan.rule.least_need)
+
+
+def test_lines_whose_sheet_counts_by_age_have_targets_to_go_by_without_it(
+    sample_plan: BakePlan,
+) -> None:
+    table = by_hand_table(sample_plan)
+    by_age = [one for one in sample_plan.lines if one.rule.counts == "units by age"]
+    assert by_age
+    assert table["product"].to_list() == [one.line.name for one in by_age]
+    assert set(table["counts"]) <= {"units", "nothing"}
+    # it costs more, else it would be the plan
+    assert (table["extra_loss_week"] > 0).all()
+    export = bake_plan_table(sample_plan)
+    for plan in sample_plan.lines:
+        rows = export.filter(pl.col("product") == plan.line.name)
+        rule = plan.rule if plan.by_hand is None else plan.by_hand.rule
+        by_hand = rows["by_hand_target_units"].fill_null(NO_BAKE)
+        assert by_hand.to_list() == rule.targets.tolist()
+        if plan not in by_age:
+            assert by_hand.equals(rows["target_units"].fill_null(NO_BAKE), check_names=False)
 
 
 def test_the_stores_loss_is_the_sum_of_its_four_parts(sample_plan: BakePlan) -> None:

@@ -14,7 +14,14 @@ from shrinkwise.report.sheets import csv_text
 from shrinkwise.report.target_chart import loss_by_target
 from shrinkwise.report.target_tables import curve_table, off_target_table
 from shrinkwise.report.week_tables import differing_table, week_headline, week_table
-from shrinkwise.report.words import LIMITS_TITLE, TARGETS_TITLE, doubts, interval_text, money_text
+from shrinkwise.report.words import (
+    BY_HAND_TITLE,
+    LIMITS_TITLE,
+    TARGETS_TITLE,
+    doubts,
+    interval_text,
+    money_text,
+)
 
 WEEKS_SHOWN = 13
 """Coming weeks that can be chosen."""
@@ -54,6 +61,9 @@ st.subheader("The store's week")
 show_table(plan_tables.store_table(plan), now=",.1f", plan=",.1f")
 st.subheader(TARGETS_TITLE)
 show_table(plan_tables.targets_table(plan))
+if not (by_hand := plan_tables.by_hand_table(plan)).is_empty():
+    st.subheader(BY_HAND_TITLE)
+    show_table(by_hand)
 limits = tight_limits_table(plan)
 if not limits.is_empty():
     st.subheader(LIMITS_TITLE)
