@@ -265,8 +265,8 @@ def test_result_parts_add_up(offers: Comparison) -> None:
 def test_measures_of_one_scenario_stand_in_rows(offers: Comparison) -> None:
     measures = comparison_measures(offers, 0, under_habit=False)
     assert measures["measure"].to_list() == [
-        "Result [money a week]",
-        "Loss [money a week]",
+        "Result [a week]",
+        "Loss [a week]",
         "Waste [units a week]",
         "Waste [kg a week]",
         "Labour [hours a week]",
