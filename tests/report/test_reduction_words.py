@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
-from shrinkwise.planning.markdown import MarkdownOption, Trial
+from shrinkwise.planning.markdown import TRIAL_UPLIFT, MarkdownOption, Trial
 from shrinkwise.report.kind_tables import silent_kinds
 from shrinkwise.report.reduction_tables import (
     reduction_sentence,
@@ -110,3 +110,17 @@ def test_the_table_for_reading_holds_intervals_and_no_false_precision(
         ("Bagels", "never", None, "no", "20.00 (11.00 to 29.00)", 0.0),
         ("Bagels", "3", bagels.line.reduced_price, "yes", "0.00 (0.00 to 0.00)", 5.0),
     ]
+
+
+def test_a_trial_is_named_where_it_would_tell(sample_study: LifeStudy) -> None:
+    """Not where the logs leave fewer bargain shoppers open than it could show."""
+    never_reduced = [one for one in sample_study.lines if one.line.reduce_on_day is None]
+    for study in never_reduced:
+        assert (study.trial is not None) == (study.line.shelf_life_days > 1)
+    bounded = [
+        one
+        for one in sample_study.lines
+        if one.kinds.bargain.high is not None and one.kinds.bargain.high < TRIAL_UPLIFT
+    ]
+    assert len(bounded) > 5
+    assert all(one.trial is None for one in bounded)

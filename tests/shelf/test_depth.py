@@ -56,6 +56,20 @@ def test_each_day_has_the_depth_of_its_price(
     assert (depth[~labelled] == 1).all()
 
 
+def test_a_reduced_unit_keeps_its_price_while_it_is_there(
+    truth: LineTruth, logs: tuple[Records, DemandModel]
+) -> None:
+    """Were units reduced on their second day of three, those of a day were there on the next."""
+    records, demand = logs
+    ledger = demand.ledgers[truth.name]
+    longer = replace(ledger, line=ledger.line.model_copy(update={"reduce_on_day": 2}))
+    depth = relative_depth(records, demand.calendar, longer)
+    labelled = ledger.labelled > 0
+    next_alone = np.flatnonzero(~labelled[:-2] & labelled[1:-1] & ~labelled[2:]) + 2
+    assert depth[next_alone] == pytest.approx(depth[next_alone - 1])
+    assert set(np.round(depth[next_alone])) == {1, 3}
+
+
 def test_a_slip_of_the_pen_is_held_back(
     truth: LineTruth, logs: tuple[Records, DemandModel]
 ) -> None:
