@@ -1,5 +1,6 @@
 """What the bakes of a day take of what the lines share: pans, and hours for the bake-off."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,10 +8,13 @@ from numpy.typing import NDArray
 
 from shrinkwise.engine.simulate import Flows
 from shrinkwise.planning.futures import Futures
+from shrinkwise.profile.capacity import Limit
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 
 Floats = NDArray[np.float64]
+
+ROUNDING = 1e-9
 
 BUSY = 0.9
 """Share of days on which no more is used than on a busy day."""
@@ -38,6 +42,41 @@ class DayUse:
     def of(self, index: NDArray[np.intp] | int) -> "DayUse":
         """Of some along the first axis."""
         return DayUse(self.pans[index], self.hours[index])
+
+
+@dataclass(frozen=True)
+class Overrun:
+    """A limit of a day for which too much is wanted.
+
+    Attributes
+    ----------
+    limit : Limit
+    wanted, most : float
+        [pans or hours]
+    """
+
+    limit: Limit
+    wanted: float
+    most: float
+
+
+def overruns_of(limits: Sequence[Limit], use: DayUse, weekday: int) -> tuple[Overrun, ...]:
+    """Limits beyond which the use of one day lies.
+
+    Parameters
+    ----------
+    limits : sequence of Limit
+    use : DayUse
+        Single figures, with the opening of the day.
+    weekday : int
+        Monday 0.
+    """
+    used = [(limit, float(getattr(use, limit.unit))) for limit in limits]
+    return tuple(
+        Overrun(limit, wanted, limit.most[weekday])
+        for limit, wanted in used
+        if wanted > limit.most[weekday] + ROUNDING
+    )
 
 
 def daily_use(flows: Flows, line: Line, labour: Labour, futures: Futures) -> DayUse:

@@ -12,11 +12,13 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.calendar_weeks import named_week, week_name, week_of
 from shrinkwise.planning.dates import AS_STANDING, Week, best_targets, worth_it
+from shrinkwise.planning.day_use import DayUse, Overrun, daily_use
 from shrinkwise.planning.futures import line_futures
 from shrinkwise.planning.line_plan import LinePlan
 from shrinkwise.planning.outcome import Floats, Outcome, line_outcome, played, standard_error
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule, Targets
+from shrinkwise.planning.week_use import week_overruns
 from shrinkwise.progress import Progress, no_progress, on_all_cores
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.model import ShelfModel
@@ -45,6 +47,8 @@ class LineWeek:
         than is planned [units].
     as_standing, outcome : Outcome
         The week alone under both.
+    use : DayUse
+        Of each open date of the week, shape (n_open, n_paths) [pans], [hours].
     saving : array of float, shape (n_paths,)
         Loss under the standing plan less loss under this one, what is left at the week's end
         sold by the standing plan in both [money].
@@ -58,6 +62,7 @@ class LineWeek:
     demand: Floats
     as_standing: Outcome
     outcome: Outcome
+    use: DayUse
     saving: Floats
 
     def differs(self, day: int) -> bool:
@@ -87,6 +92,8 @@ class WeekPlan:
     is_open : array of bool, shape (7,)
     calendar : Calendar
     lines : tuple of LineWeek
+    overruns : tuple of (datetime.date, Overrun)
+        Limits that a busy day of these dates overruns: of ten futures one takes more.
     """
 
     name: str
@@ -94,6 +101,7 @@ class WeekPlan:
     is_open: NDArray[np.bool_]
     calendar: Calendar
     lines: tuple[LineWeek, ...]
+    overruns: tuple[tuple[date, Overrun], ...]
 
     @property
     def saving(self) -> Floats:
@@ -175,8 +183,10 @@ def plan_week(
             row = worth_it(judged, best_targets(searched))
         return _line_week(standing, judged, row, demand, dates, plan)
 
-    lines = on_all_cores(plan_line, plan.lines, progress)
-    return WeekPlan(week_name(first), dates, is_open, demand.calendar, tuple(lines))
+    lines = tuple(on_all_cores(plan_line, plan.lines, progress))
+    open_dates = [day for day, is_it in zip(dates, is_open, strict=True) if is_it]
+    overruns = week_overruns(store, open_dates, [line.use for line in lines])
+    return WeekPlan(week_name(first), dates, is_open, demand.calendar, lines, overruns)
 
 
 def coming_weeks(records: Records, n: int) -> list[date]:
@@ -242,5 +252,6 @@ def _line_week(
         demand=demand.expected(name, longer),
         as_standing=outcomes[0],
         outcome=outcomes[1],
+        use=daily_use(flows, standing.line, alone.labour, alone.futures).of(1),
         saving=losses[0] - losses[1],
     )

@@ -1,7 +1,9 @@
 """What is said above and below the pull and pan-up sheet."""
 
+from collections.abc import Iterable
+
+from shrinkwise.planning.day_use import Overrun
 from shrinkwise.report.words import money_text
-from shrinkwise.tonight.room import Overrun
 from shrinkwise.tonight.sheet import PanUpSheet
 
 _TAKES = {"oven": "the oven takes", "proofer": "the proofer takes", "racks": "the racks take"}
@@ -16,7 +18,7 @@ def sheet_notes(sheet: PanUpSheet, currency: str) -> list[str]:
     """That batches were cut to what fits, and where the present habit does as well."""
     said = []
     if sheet.room.overruns:
-        wanted = " and ".join(_overrun(one) for one in sheet.room.overruns)
+        wanted = overruns_text(sheet.room.overruns)
         said.append(
             f"Not all that is wanted fits: {wanted}. The batches are cut where that costs least, "
             f"about {money_text(sheet.room.cost, currency)} in all."
@@ -27,6 +29,17 @@ def sheet_notes(sheet: PanUpSheet, currency: str) -> list[str]:
             "Bake as you would, and take the batch above as a second opinion."
         )
     return said
+
+
+def overruns_text(overruns: Iterable[Overrun]) -> str:
+    """What is wanted and what there is of the tightest limits: '140 pans where the oven takes 132
+    and 10.7 hours where 10 are staffed'."""
+    tightest: dict[str, Overrun] = {}
+    for one in overruns:
+        tighter = tightest.get(one.limit.unit)
+        if tighter is None or one.most < tighter.most:
+            tightest[one.limit.unit] = one
+    return " and ".join(map(_overrun, tightest.values()))
 
 
 def _overrun(one: Overrun) -> str:

@@ -5,8 +5,10 @@ from datetime import date, timedelta
 import polars as pl
 
 from shrinkwise.engine.policy import NO_BAKE
+from shrinkwise.planning.day_use import Overrun
 from shrinkwise.planning.week import LineWeek, WeekPlan
 from shrinkwise.profile.weekdays import WEEKDAYS
+from shrinkwise.report.sheet_words import overruns_text
 from shrinkwise.report.words import method, money_text
 
 _WORTH_SAYING = 0.05
@@ -71,15 +73,22 @@ def differing_table(week: WeekPlan) -> pl.DataFrame:
 
 
 def week_headline(week: WeekPlan, currency: str) -> str:
-    """What the week plan saves, in one sentence."""
+    """What the week plan saves, and on which dates its bakes may not all fit."""
     count = sum(line.differs(day) for line in week.lines for day in range(7))
-    if count == 0:
-        return f"In {week.name} the standing plan holds on every day."
-    return (
-        f"In {week.name} ({week.dates[0]} to {week.dates[-1]}), {count} bakes that differ from "
-        f"the standing plan are expected to save {money_text(week.saving.mean(), currency)} "
-        f"(standard error {week.saving_se:.2f})."
-    )
+    said = f"In {week.name} the standing plan holds on every day."
+    if count:
+        said = (
+            f"In {week.name} ({week.dates[0]} to {week.dates[-1]}), {count} bakes that differ from "
+            f"the standing plan are expected to save {money_text(week.saving.mean(), currency)} "
+            f"(standard error {week.saving_se:.2f})."
+        )
+    if week.overruns:
+        by_date: dict[date, list[Overrun]] = {}
+        for day, overrun in week.overruns:
+            by_date.setdefault(day, []).append(overrun)
+        tight = "; ".join(f"{overruns_text(of)} on {day:%A} {day}" for day, of in by_date.items())
+        said += f" Not all of it may fit: {tight}. The evening's sheet is cut to what does."
+    return said
 
 
 def why_differs(week: WeekPlan, line: LineWeek, day: int) -> str:

@@ -5,29 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shrinkwise.planning.day_use import DayUse, batch_use
+from shrinkwise.planning.day_use import DayUse, Overrun, batch_use, overruns_of
 from shrinkwise.planning.line_plan import LinePlan
-from shrinkwise.profile.capacity import Limit
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
-
-ROUNDING = 1e-9
-
-
-@dataclass(frozen=True)
-class Overrun:
-    """A limit for which too much is wanted.
-
-    Attributes
-    ----------
-    limit : Limit
-    wanted, most : float
-        [pans or hours]
-    """
-
-    limit: Limit
-    wanted: float
-    most: float
 
 
 @dataclass(frozen=True)
@@ -79,7 +60,7 @@ def cut_to_room(
         freed = _freed(found, line, labour, batch, less)
         return (cost(name, less) - cost(name, batch)) / freed if freed > 0 else np.inf
 
-    overruns = found = _overruns(limits, _use(units, plans, labour), weekday)
+    overruns = found = overruns_of(limits, _use(units, plans, labour), weekday)
     while found and any(units.values()):
         cuts = [
             (name, less)
@@ -89,7 +70,7 @@ def cut_to_room(
         ]
         name, less = min(cuts, key=per_share)
         units[name] = less
-        found = _overruns(limits, _use(units, plans, labour), weekday)
+        found = overruns_of(limits, _use(units, plans, labour), weekday)
     return Room(units, overruns, sum(cost(name, batch) for name, batch in units.items()))
 
 
@@ -100,15 +81,6 @@ def _use(units: Mapping[str, int], plans: Mapping[str, LinePlan], labour: Labour
     for name, batch in units.items():
         total += batch_use(np.array(batch), plans[name].line, labour)
     return total
-
-
-def _overruns(limits: tuple[Limit, ...], use: DayUse, weekday: int) -> tuple[Overrun, ...]:
-    used = [(limit, float(getattr(use, limit.unit))) for limit in limits]
-    return tuple(
-        Overrun(limit, of_it, limit.most[weekday])
-        for limit, of_it in used
-        if of_it > limit.most[weekday] + ROUNDING
-    )
 
 
 def _a_pan_less(line: Line, batch: int) -> int:

@@ -12,10 +12,12 @@ from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import NO_BAKE, Days
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.planning.dates import AS_STANDING, Week, best_targets, worth_it
+from shrinkwise.planning.day_use import DayUse
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.week import WeekPlan, coming_weeks, first_day, plan_week
+from shrinkwise.planning.week_use import week_overruns
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 from shrinkwise.records.tables import Records
@@ -142,6 +144,33 @@ def test_no_line_is_the_worse_for_it(weeks: dict[str, WeekPlan]) -> None:
         for line in week.lines:
             differs = any(line.differs(day) for day in range(7))
             assert (line.saving.mean() > 0) == differs
+
+
+def test_dates_on_which_not_all_may_fit_are_named(weeks: dict[str, WeekPlan]) -> None:
+    """The Saturday after the closed 25 December takes more pans than the sample's oven."""
+    week = weeks["2026-W52"]
+    assert {day for day, _ in week.overruns} == {date(2026, 12, 26)}
+    said = week_headline(week, "USD")
+    assert "Not all of it may fit: " in said
+    assert "pans where the oven takes 132 and " in said
+    assert said.count("2026-12-26") == 1
+    assert weeks[HOLIDAY_WEEK].overruns == ()
+    assert "fit" not in week_headline(weeks[HOLIDAY_WEEK], "USD")
+
+
+def test_without_limits_all_of_a_week_fits(sample_records: Records) -> None:
+    store, day = sample_records.profile, date(2026, 12, 26)
+    use = [DayUse(np.full((1, 20), 90.0), np.full((1, 20), 6.0))] * 2
+    found = week_overruns(store, [day], use)
+    opening = store.labour.minutes_per_baking_day / 60
+    assert [(one.limit.name, one.wanted) for _, one in found] == [
+        ("oven", 180),
+        ("proofer", 180),
+        ("racks", 180),
+        ("shift", 12 + opening),
+    ]
+    free = store.model_copy(update={"capacity": None})
+    assert week_overruns(free, [day], use) == ()
 
 
 def test_nothing_is_baked_on_a_closed_day(weeks: dict[str, WeekPlan]) -> None:

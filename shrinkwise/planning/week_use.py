@@ -1,0 +1,37 @@
+"""What the bakes of a coming week take of what the lines share, date by date."""
+
+from collections.abc import Sequence
+from datetime import date
+
+import numpy as np
+
+from shrinkwise.planning.day_use import BUSY, DayUse, Overrun, overruns_of
+from shrinkwise.profile.store import Store
+
+
+def week_overruns(
+    store: Store, dates: Sequence[date], uses: Sequence[DayUse]
+) -> tuple[tuple[date, Overrun], ...]:
+    """Limits that the bakes of a date overrun: pans on a busy day, hours on average, as for the
+    standing plan.
+
+    Parameters
+    ----------
+    store : Store
+    dates : sequence of datetime.date
+        Open ones.
+    uses : sequence of DayUse
+        Of each line on these dates, shape (n_dates, n_paths).
+    """
+    if store.capacity is None or not uses or not dates:
+        return ()
+    pans = np.quantile(np.sum([use.pans for use in uses], axis=0), BUSY, axis=1)
+    hours = np.sum([use.hours for use in uses], axis=0).mean(axis=1)
+    opening = store.labour.minutes_per_baking_day / 60
+    return tuple(
+        (day, overrun)
+        for day, busy, usual in zip(dates, pans, hours, strict=True)
+        for overrun in overruns_of(
+            store.capacity.limits, DayUse(busy, usual + opening), day.weekday()
+        )
+    )
