@@ -80,10 +80,17 @@ class LinePlan:
         return not self.for_store and float(self.saving.mean()) < saved
 
     @property
-    def by_hand(self) -> Option | None:
-        """What to go by where the evening's sheet is not at hand: for a rule that counts units by
-        age the best one that counts less; None for any other rule, which is its own."""
-        return self.simpler if self.rule.counts == "units by age" else None
+    def counts_by_age(self) -> bool:
+        """The evening's sheet is needed: the bake depends on the units of each age."""
+        return self.rule.counts == "units by age"
+
+    @property
+    def by_hand(self) -> Rule | None:
+        """What to go by where the evening's sheet is not at hand: the rule, or the best one that
+        counts less where it counts units by age; None where there is none."""
+        if not self.counts_by_age:
+            return self.rule
+        return None if self.simpler is None else self.simpler.rule
 
     @property
     def value_of_counting(self) -> Floats:

@@ -25,13 +25,13 @@ def week_overruns(
     """
     if store.capacity is None or not uses or not dates:
         return ()
-    pans = np.quantile(np.sum([use.pans for use in uses], axis=0), BUSY, axis=1)
-    hours = np.sum([use.hours for use in uses], axis=0).mean(axis=1)
-    opening = store.labour.minutes_per_baking_day / 60
+    pans = np.sum([use.pans for use in uses], axis=0)
+    # a day without a bake needs no opening
+    opening = store.labour.minutes_per_baking_day / 60 * (pans > 0)
+    hours = (np.sum([use.hours for use in uses], axis=0) + opening).mean(axis=1)
+    busy = np.quantile(pans, BUSY, axis=1)
     return tuple(
         (day, overrun)
-        for day, busy, usual in zip(dates, pans, hours, strict=True)
-        for overrun in overruns_of(
-            store.capacity.limits, DayUse(busy, usual + opening), day.weekday()
-        )
+        for day, *used in zip(dates, busy, hours, strict=True)
+        for overrun in overruns_of(store.capacity.limits, DayUse(*used), day.weekday())
     )

@@ -22,13 +22,13 @@ def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
 
     Columns: product, weekday, bake (yes/no), method, target_units (of a set batch: its units),
     expected_batch_units [units], expected_pans, shelf_life_days, least_need_units, ceiling_units
-    (most in one bake; empty without such a bound), by_hand_target_units and
-    by_hand_least_need_units (to go by where the evening's sheet is not at hand).
+    (most in one bake; empty without such a bound). The columns by_hand_... hold the same of the
+    rule to go by where the evening's sheet is not at hand; empty where there is none.
     """
     rows = []
     for line_plan in plan.lines:
         line, rule = line_plan.line, line_plan.rule
-        by_hand = rule if line_plan.by_hand is None else line_plan.by_hand.rule
+        by_hand = line_plan.by_hand
         for day, weekday in enumerate(WEEKDAYS):
             target = _target(rule, day)
             bake = target is not None
@@ -45,14 +45,20 @@ def bake_plan_table(plan: BakePlan) -> pl.DataFrame:
                     "shelf_life_days": line.shelf_life_days,
                     "least_need_units": _least_need(rule) if bake else None,
                     "ceiling_units": rule.ceiling if bake else None,
-                    "by_hand_target_units": _target(by_hand, day),
-                    "by_hand_least_need_units": (
-                        None if _target(by_hand, day) is None else _least_need(by_hand)
-                    ),
                 }
+                | _by_hand(by_hand, day)
             )
     # a long run of lines without a bake must not decide what kind of column the targets are
     return pl.DataFrame(rows, infer_schema_length=None)
+
+
+def _by_hand(rule: Rule | None, day: int) -> dict[str, object]:
+    if rule is None or _target(rule, day) is None:
+        said: tuple[object, ...] = ("", None, None, None)
+    else:
+        said = (method(rule), _target(rule, day), _least_need(rule), rule.ceiling)
+    names = ("method", "target_units", "least_need_units", "ceiling_units")
+    return {f"by_hand_{name}": value for name, value in zip(names, said, strict=True)}
 
 
 def recommendations_table(plan: BakePlan) -> pl.DataFrame:
@@ -189,9 +195,10 @@ def targets_table(plan: BakePlan) -> pl.DataFrame:
 def by_hand_table(plan: BakePlan) -> pl.DataFrame:
     """The same of what to go by where the evening's sheet is not at hand, of lines whose plan
     counts units by age, with what that costs more (extra_loss_week) [money per week]."""
-    found = [(one, one.by_hand) for one in plan.lines if one.by_hand is not None]
-    extra = [float(one.value_of_counting.mean()) for one, _ in found]
-    table = _targets((one.line.name, option.rule) for one, option in found)
+    found = [(one, one.by_hand) for one in plan.lines if one.counts_by_age]
+    told = [(one, rule) for one, rule in found if rule is not None]
+    extra = [float(one.value_of_counting.mean()) for one, _ in told]
+    table = _targets((one.line.name, rule) for one, rule in told)
     return table.with_columns(pl.Series("extra_loss_week", extra, pl.Float64))
 
 

@@ -65,8 +65,10 @@ BAKE_PLAN = [
     "shelf_life_days",
     "least_need_units",
     "ceiling_units",
+    "by_hand_method",
     "by_hand_target_units",
     "by_hand_least_need_units",
+    "by_hand_ceiling_units",
 ]
 
 

@@ -18,6 +18,7 @@ from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule
 from shrinkwise.planning.week import WeekPlan, coming_weeks, first_day, plan_week
 from shrinkwise.planning.week_use import week_overruns
+from shrinkwise.profile.capacity import Capacity
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 from shrinkwise.records.tables import Records
@@ -167,10 +168,13 @@ def test_without_limits_all_of_a_week_fits(sample_records: Records) -> None:
         ("oven", 180),
         ("proofer", 180),
         ("racks", 180),
-        ("shift", 12 + opening),
+        ("shift", pytest.approx(12 + opening)),
     ]
     free = store.model_copy(update={"capacity": None})
     assert week_overruns(free, [day], use) == ()
+    closed = store.model_copy(update={"capacity": Capacity(staffed_hours=0)})
+    nothing = [DayUse(np.zeros((1, 20)), np.zeros((1, 20)))]
+    assert week_overruns(closed, [day], nothing) == ()
 
 
 def test_nothing_is_baked_on_a_closed_day(weeks: dict[str, WeekPlan]) -> None:

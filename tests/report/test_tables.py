@@ -1,5 +1,6 @@
 """Tables of a plan and of a shelf-life study: their rows, and that their parts add up."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import polars as pl
@@ -101,11 +102,17 @@ def test_lines_whose_sheet_counts_by_age_have_targets_to_go_by_without_it(
     export = bake_plan_table(sample_plan)
     for plan in sample_plan.lines:
         rows = export.filter(pl.col("product") == plan.line.name)
-        rule = plan.rule if plan.by_hand is None else plan.by_hand.rule
-        by_hand = rows["by_hand_target_units"].fill_null(NO_BAKE)
-        assert by_hand.to_list() == rule.targets.tolist()
-        if plan not in by_age:
-            assert by_hand.equals(rows["target_units"].fill_null(NO_BAKE), check_names=False)
+        assert plan.by_hand is not None
+        targets = rows["by_hand_target_units"].fill_null(NO_BAKE)
+        assert targets.to_list() == plan.by_hand.targets.tolist()
+        for name in ("method", "target_units", "least_need_units", "ceiling_units"):
+            same = rows[f"by_hand_{name}"].equals(rows[name], check_names=False)
+            assert same or plan.counts_by_age
+    # taken for the store's sake it has no simpler one: nothing is said rather than the wrong thing
+    lone = replace(by_age[0], simpler=None, for_store=True)
+    alone = replace(sample_plan, lines=(lone,))
+    assert bake_plan_table(alone)["by_hand_target_units"].is_null().all()
+    assert by_hand_table(alone).is_empty()
 
 
 def test_the_stores_loss_is_the_sum_of_its_four_parts(sample_plan: BakePlan) -> None:
