@@ -23,9 +23,6 @@ PARTICLES, FEWER_PARTICLES = 96, 32
 FAR = 12.0
 """Log likelihood below the best at which a share is out of the question."""
 
-FEWEST_NEAR = 3
-"""Shares not out of the question that tell how likely those between them are."""
-
 MOST_DAYS = 364
 IMPOSSIBLE = 1e-6
 """Weight of a shelf that the disposal log contradicts: logs hold slips of the pen."""
@@ -141,11 +138,8 @@ def share_posterior(
         From the last year of the ledger.
     """
     coarse = _filter(ledger, COARSE, seed, early_by_age, oldest=oldest, particles=FEWER_PARTICLES)
-    fine = _plausible(COARSE, coarse.log_likelihood)
+    fine = _plausible(coarse.log_likelihood)
     run = _filter(ledger, fine, seed, early_by_age, oldest=oldest)
-    if _near(run.log_likelihood).sum() < FEWEST_NEAR:
-        fine = _plausible(fine, run.log_likelihood)
-        run = _filter(ledger, fine, seed, early_by_age, oldest=oldest)
     return SharePosterior(_smoothed(fine, run.log_likelihood), run.stock)
 
 
@@ -226,11 +220,11 @@ def _near(log_likelihood: Floats) -> NDArray[np.bool_]:
     return np.asarray(log_likelihood > log_likelihood.max() - FAR)
 
 
-def _plausible(shares: Floats, log_likelihood: Floats) -> Floats:
-    """As many shares, closer to each other, over those not out of the question and a step more."""
+def _plausible(log_likelihood: Floats) -> Floats:
+    """Shares closer to each other, over those not out of the question and a step more."""
     near = np.flatnonzero(_near(log_likelihood))
-    low, high = max(near[0] - 1, 0), min(near[-1] + 1, len(shares) - 1)
-    return np.linspace(shares[low], shares[high], len(shares))
+    low, high = max(near[0] - 1, 0), min(near[-1] + 1, len(COARSE) - 1)
+    return np.linspace(COARSE[low], COARSE[high], len(COARSE))
 
 
 def _smoothed(shares: Floats, log_likelihood: Floats) -> Floats:

@@ -34,7 +34,7 @@ def cut_to_room(
     wanted: Mapping[str, int], plans: Mapping[str, LinePlan], store: Store, weekday: int
 ) -> Room:
     """Cut batches until all of them fit, each time by a pan or by a whole bake, whichever costs
-    least for what it sets free.
+    least for what it sets free, and give back what there is room for in the end.
 
     A smaller batch costs what a lower target of that weekday would (`planning.curve`).
 
@@ -71,6 +71,13 @@ def cut_to_room(
         name, less = min(cuts, key=per_share)
         units[name] = less
         found = overruns_of(limits, _use(units, plans, labour), weekday)
+    # a whole bake may have set free more than was wanted: what was cut dearest comes back first
+    for name in sorted(units, key=lambda name: -cost(name, units[name])):
+        batch = wanted[name]
+        while batch > units[name]:
+            if not overruns_of(limits, _use(units | {name: batch}, plans, labour), weekday):
+                units[name] = batch
+            batch = _a_pan_less(plans[name].line, batch)
     return Room(units, overruns, sum(cost(name, batch) for name, batch in units.items()))
 
 
