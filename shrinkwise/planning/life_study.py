@@ -87,9 +87,9 @@ class LineStudy:
     kinds : LineKinds
         What the logs tell of other shoppers.
     markdown : tuple of MarkdownOption
-        When to reduce the line and to what price, the best first, the present reduction where no
-        other is surely better; empty where the line is not reduced or the logs tell nothing of
-        who comes for it.
+        When to reduce the line and to what price: what is sure to save first, then the present
+        reduction; empty where the line is not reduced or the logs tell nothing of who comes for
+        it.
     trial : Trial or None
         What would tell, where they cannot.
     """

@@ -128,7 +128,8 @@ def markdown_options(
     present_days: tuple[int, ...],
     settings: PlanSettings,
 ) -> tuple[MarkdownOption, ...]:
-    """Days of reduction and reduced prices, the best first; empty where the logs cannot tell.
+    """Days of reduction and reduced prices: those that are sure to save, the present one, the
+    others, each by what they save; empty where the logs cannot tell.
 
     Bargain shoppers are taken to grow with the depth of the reduction, as a share of the price;
     who takes the oldest units or switches to reduced ones does so at any depth. Other days and
@@ -136,7 +137,7 @@ def markdown_options(
 
     Each is played under the plan that the store would be given, on futures with every kind of
     shoppers that there may be: that the logs show no sign of bargain shoppers does not prove that
-    there are none. Where the best is not sure to save, the present reduction comes first.
+    there are none.
 
     Parameters
     ----------
@@ -180,10 +181,17 @@ def markdown_options(
             there = at_depth(there, line, price, settings.seed)
         rule = chosen_rule(other, store, drawn, present_days, settings).rule
         found.append(_option((day, price), outcome(other, rule, there), as_now))
-    found.sort(key=lambda option: -option.saving_week)
-    if not found[0].is_sure:
-        found.sort(key=lambda option: not option.is_present(line))
-    return tuple(found)
+    return what_to_do_first(found, line)
+
+
+def what_to_do_first(options: Sequence[MarkdownOption], line: Line) -> tuple[MarkdownOption, ...]:
+    """The options that are sure to save, the present one, and the others, each by what they save:
+    what might save more does not hide what surely saves something."""
+
+    def order(option: MarkdownOption) -> tuple[bool, bool, float]:
+        return not option.is_sure, not option.is_present(line), -option.saving_week
+
+    return tuple(sorted(options, key=order))
 
 
 def markdown_trial(line: Line, mean_units: float, alpha: float, oldest: float) -> Trial:

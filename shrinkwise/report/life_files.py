@@ -72,9 +72,9 @@ def life_page(study: LifeStudy) -> str:
         f'<p class="caution">{escape(CAUTIONS[0])}</p>',
     ]
     if not steps.is_empty():
-        sections.append(
-            section("The lines that have every step, by days more or less", table_html(steps))
-        )
+        # the standard error of the dough, too small for this table, stands in the first sentence
+        shown = table_html(steps.drop("extra_dough_cost_se"))
+        sections.append(section("The lines that have every step, by days more or less", shown))
     kinds = kind_tables.kinds_shown(kind_tables.kinds_table(study))
     reductions = reduction_tables.reductions_shown(reduction_tables.reductions_table(study))
     sections += [_line(one, study.store.currency, lives, kinds, reductions) for one in study.lines]

@@ -22,7 +22,7 @@ SCHEMA = {
 
 
 def reductions_table(study: LifeStudy) -> pl.DataFrame:
-    """Days of reduction and reduced prices of the lines whose logs tell, the best first.
+    """Days of reduction and reduced prices of the lines whose logs tell, what to do first.
 
     Columns: product, reduce_on_day, reduced_price (both empty for never), is_present, saving_week
     against the present reduction, each under its own best plan, with its standard error (_se) and

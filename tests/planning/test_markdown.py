@@ -17,6 +17,7 @@ from shrinkwise.planning.markdown import (
     markdown_options,
     markdown_trial,
     price_points,
+    what_to_do_first,
 )
 from shrinkwise.planning.outcome import line_outcome
 from shrinkwise.planning.rule import Rule, policy_of
@@ -112,6 +113,18 @@ def test_a_change_is_sure_where_it_saves_on_nine_of_ten_futures(losing: int, is_
     savings = np.linspace(1.0, 30.0, 100)
     savings[:losing] = -0.5
     assert MarkdownOption(None, None, savings, 0.0).is_sure == is_sure
+
+
+def test_what_might_save_more_does_not_hide_what_surely_saves() -> None:
+    noise = np.linspace(-20.0, 32.0, 100)
+    present = MarkdownOption(3, 3.0, np.zeros(100), 5.0)
+    unsure = MarkdownOption(2, 2.0, noise, 9.0)
+    sure = MarkdownOption(2, 3.0, np.linspace(1.0, 5.0, 100), 7.0)
+    surer = MarkdownOption(None, None, np.linspace(2.0, 6.0, 100), 0.0)
+    costly = MarkdownOption(3, 2.0, -np.abs(noise), 9.0)
+    found = what_to_do_first([costly, unsure, present, sure, surer], LINE)
+    assert found == (surer, sure, present, unsure, costly)
+    assert what_to_do_first([costly, unsure, present], LINE)[0] is present
 
 
 def test_what_saves_no_more_than_the_noise_is_not_sure() -> None:
