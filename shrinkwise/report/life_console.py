@@ -7,7 +7,7 @@ from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.report import life_tables
 from shrinkwise.report.console import print_assumed, print_table
 from shrinkwise.report.kind_tables import kinds_shown, silent_kinds, told_kinds
-from shrinkwise.report.life_words import real_lives, silences, worth_sentence
+from shrinkwise.report.life_words import BY_THEMSELVES, real_lives, silences, worth_sentence
 from shrinkwise.report.reduction_tables import reduction_sentences
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -50,6 +50,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
             steps.drop("saving_week_se", "extra_dough_cost_se"),
             "\nAll lines that have every step: a week by days more or less",
         )
+        console.print(BY_THEMSELVES)
         console.print(worth_sentence(study))
     console.print(f"! {CAUTIONS[0]}")
     print_assumed(console, study.store)

@@ -9,7 +9,7 @@ from shrinkwise.files import write_files
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
 from shrinkwise.report.html import page, section, table_html
-from shrinkwise.report.life_words import life_sentences, worth_sentence
+from shrinkwise.report.life_words import BY_THEMSELVES, life_sentences, worth_sentence
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -74,6 +74,7 @@ def life_page(study: LifeStudy) -> str:
     if not steps.is_empty():
         # the standard error of the dough, too small for this table, stands in the first sentence
         shown = table_html(steps.drop("extra_dough_cost_se"))
+        shown += f'<p class="note">{escape(BY_THEMSELVES)}</p>'
         sections.append(section("The lines that have every step, by days more or less", shown))
     kinds = kind_tables.kinds_shown(kind_tables.kinds_table(study))
     reductions = reduction_tables.reductions_shown(reduction_tables.reductions_table(study))

@@ -6,6 +6,12 @@ from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.report.words import count_text, money_text
 from shrinkwise.shelf.real_life import RealLife
 
+BY_THEMSELVES = (
+    "Lines are taken by themselves: what opening a baking day costs, which all lines share, is not "
+    "in these figures."
+)
+"""Said of weekly losses that are sums over lines."""
+
 
 def silences(study: LifeStudy) -> list[str]:
     """Why the logs do not show how some lines leave the shelf, a sentence for each reason."""
@@ -15,6 +21,15 @@ def silences(study: LifeStudy) -> list[str]:
         f"model alone, since {reason}."
         for reason in sorted(set(reasons.values()))
     ]
+
+
+def worth_title(study: LifeStudy) -> str:
+    """What one more day brings the store where that is more than noise; else what is asked."""
+    steps = study.by_extra_days()
+    day = None if steps.is_empty() else steps.filter(pl.col("extra_days") == 1).row(0, named=True)
+    if day is None or day["saving_week"] <= 2 * day["saving_week_se"]:
+        return "What one more day on shelf is worth"
+    return f"One more day on shelf: {money_text(day['saving_week'], study.store.currency)} a week"
 
 
 def worth_sentence(study: LifeStudy) -> str:

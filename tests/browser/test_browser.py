@@ -23,7 +23,7 @@ WIDE, UPRIGHT = {"width": 1280, "height": 800}, {"width": 820, "height": 1180}
 PAGES = {
     "": r"^2026-W40 cost USD [\d,]+$",
     "bake_plan": r"^Save USD [\d,]+ a week$",
-    "shelf_life": r"^What one more day on shelf is worth$",
+    "shelf_life": r"^One more day on shelf: USD [\d,]+ a week$",
     "line_switch": r"^Before a line is switched$",
 }
 CHARTS = {"": 5, "bake_plan": 2, "shelf_life": 3, "line_switch": 0}

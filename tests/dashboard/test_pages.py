@@ -66,7 +66,7 @@ def downloads(app: AppTest) -> list[str]:
     [
         (None, "2026-W40 cost USD "),
         ("bake_plan", "Save USD "),
-        ("shelf_life", "What one more day on shelf is worth"),
+        ("shelf_life", "One more day on shelf"),
         ("line_switch", "Before a line is switched"),
     ],
 )
@@ -282,4 +282,5 @@ def test_lines_that_no_plan_can_help_are_shown_too(
     assert list(app.exception) == []
     assert list(app.error) == []
     if page == "shelf_life":
+        assert app.title[0].value == "What one more day on shelf is worth"
         assert "The best plan for that shelf life is not to bake the line." in texts(app.info)

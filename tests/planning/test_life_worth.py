@@ -8,7 +8,7 @@ from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.life_worth import STEPS, worth
 from shrinkwise.planning.outcome import Outcome
 from shrinkwise.planning.settings import PlanSettings
-from shrinkwise.report.life_words import worth_sentence
+from shrinkwise.report.life_words import worth_sentence, worth_title
 
 QUICK = PlanSettings(search_paths=10, judge_paths=40, weeks=4, finalists=1)
 
@@ -86,6 +86,8 @@ def test_the_sentence_says_what_dough_may_cost(sample_study: LifeStudy) -> None:
     said = worth_sentence(sample_study)
     assert said.startswith(f"One more day for all {day['lines']} lines saves USD ")
     assert f"costs no more than USD {day['extra_dough_cost']:.2f} above" in said
+    title = worth_title(sample_study)
+    assert title == f"One more day on shelf: USD {day['saving_week']:.0f} a week"
 
 
 def test_no_line_with_every_step_says_nothing(sample_study: LifeStudy) -> None:
@@ -93,3 +95,4 @@ def test_no_line_with_every_step_says_nothing(sample_study: LifeStudy) -> None:
     alone = LifeStudy(sample_study.store, (line,), sample_study.start, sample_study.settings)
     assert alone.by_extra_days().is_empty()
     assert worth_sentence(alone) == ""
+    assert worth_title(alone) == "What one more day on shelf is worth"

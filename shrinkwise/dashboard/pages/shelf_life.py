@@ -6,14 +6,21 @@ import streamlit as st
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_by_side, show_table
 from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
-from shrinkwise.report.life_words import life_sentences, worth_sentence
+from shrinkwise.report.life_words import (
+    BY_THEMSELVES,
+    life_sentences,
+    worth_sentence,
+    worth_title,
+)
 from shrinkwise.tonight.sheet import CAUTIONS
 
 study = state.life_study()
 currency = study.store.currency
 names = [line.line.name for line in study.lines]
 
-st.title("What one more day on shelf is worth", anchor=False)
+st.title(plain(worth_title(study)), anchor=False)
+if worth_said := worth_sentence(study):
+    st.write(plain(worth_said))
 line_choice, life_choice = st.columns(2)
 name = line_choice.selectbox("Line", names, key="life_line", persist_state="session")
 line = study.lines[names.index(name)]
@@ -85,7 +92,7 @@ if said := reduction_tables.reduction_sentence(line, currency):
 steps = study.by_extra_days()
 if not steps.is_empty():
     st.subheader("The whole store by days more or less")
-    st.caption(plain(worth_sentence(study)))
+    st.caption(plain(BY_THEMSELVES))
     show_side_by_side(
         steps,
         by="extra_days",
