@@ -9,7 +9,7 @@ from threading import Lock
 import numpy as np
 
 from shrinkwise.engine import kernel
-from shrinkwise.engine.exact import solve
+from shrinkwise.engine.exact import evaluate, solve
 from shrinkwise.engine.kind_odds import SoldDays, kind_odds
 from shrinkwise.engine.oldest_odds import oldest_odds
 from shrinkwise.engine.perishable import PerishableProblem
@@ -62,16 +62,15 @@ def _follow() -> None:
 
 
 def _solve() -> None:
-    solve(
-        PerishableProblem(
-            demand=[np.array([0.5, 0.5])],
-            shelf_life=2,
-            picks=0.5,
-            max_batch=1,
-            unit_cost=0,
-            bake_cost=0,
-            short_cost=1,
-            waste_cost=1,
-            hold_cost=0,
-        )
+    problem = PerishableProblem(
+        demand=[np.array([0.5, 0.5])],
+        shelf_life=2,
+        picks=0.5,
+        max_batch=1,
+        unit_cost=0,
+        bake_cost=0,
+        short_cost=1,
+        waste_cost=1,
+        hold_cost=0,
     )
+    evaluate(problem, solve(problem).batch)
