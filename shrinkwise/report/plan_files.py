@@ -14,7 +14,7 @@ from shrinkwise.report.capacity_tables import capacity_table
 from shrinkwise.report.page import plan_page
 from shrinkwise.report.sheets import csv_text, workbook
 from shrinkwise.report.target_tables import curve_table
-from shrinkwise.report.week_tables import week_table
+from shrinkwise.report.week_tables import tight_dates, week_table
 from shrinkwise.tonight.sheet import PanUpSheet
 
 
@@ -103,11 +103,15 @@ def plan_document(
         "foreseen_by_same_weekday": list(plan.by_same_weekday),
     }
     if week is not None:
-        rows = week_table(week).with_columns(pl.col("date").dt.to_string("iso")).to_dicts()
+        bakes, tight = (
+            table.with_columns(pl.col("date").dt.to_string("iso")).to_dicts()
+            for table in (week_table(week), tight_dates(week))
+        )
         document["week"] = {
             "name": week.name,
             "saving": float(week.saving.mean()),
             "saving_se": week.saving_se,
-            "bakes": rows,
+            "bakes": bakes,
+            "may_not_fit": tight,
         }
     return document

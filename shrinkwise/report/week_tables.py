@@ -72,6 +72,23 @@ def differing_table(week: WeekPlan) -> pl.DataFrame:
     return differing.select(columns).sort("date", maintain_order=True)
 
 
+def tight_dates(week: WeekPlan) -> pl.DataFrame:
+    """Limits that the bakes of a date may overrun: date, limit, unit ("pans" or "hours"), wanted
+    and capacity in it (pans as on a busy day, hours as on average)."""
+    rows = [
+        (day, over.limit.name, over.limit.unit, over.wanted, over.most)
+        for day, over in week.overruns
+    ]
+    schema = {
+        "date": pl.Date,
+        "limit": pl.String,
+        "unit": pl.String,
+        "wanted": pl.Float64,
+        "capacity": pl.Float64,
+    }
+    return pl.DataFrame(rows, schema, orient="row")
+
+
 def week_headline(week: WeekPlan, currency: str) -> str:
     """What the week plan saves, and on which dates its bakes may not all fit."""
     count = sum(line.differs(day) for line in week.lines for day in range(7))

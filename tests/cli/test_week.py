@@ -22,6 +22,7 @@ def test_a_week_is_written_beside_the_plan(small_folder: Path, tmp_path: Path) -
     document = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))["week"]
     assert document["name"] == "2026-W48"
     assert len(document["bakes"]) == table.height
+    assert document["may_not_fit"] == []
     page = (tmp_path / "bake_plan.html").read_text(encoding="utf-8")
     assert "In 2026-W48" in page
 

@@ -22,7 +22,13 @@ from shrinkwise.profile.capacity import Capacity
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour
 from shrinkwise.records.tables import Records
-from shrinkwise.report.week_tables import differing_table, week_headline, week_table, why_differs
+from shrinkwise.report.week_tables import (
+    differing_table,
+    tight_dates,
+    week_headline,
+    week_table,
+    why_differs,
+)
 from shrinkwise.shelf.model import ShelfModel
 
 NO_LABOUR = Labour(
@@ -155,6 +161,10 @@ def test_dates_on_which_not_all_may_fit_are_named(weeks: dict[str, WeekPlan]) ->
     assert "Not all of it may fit: " in said
     assert "pans where the oven takes 132 and " in said
     assert said.count("2026-12-26") == 1
+    tight = tight_dates(week)
+    assert tight["date"].unique().to_list() == [date(2026, 12, 26)]
+    assert tight.filter(limit="oven")["capacity"].to_list() == [132.0]
+    assert (tight["wanted"] > tight["capacity"]).all()
     assert weeks[HOLIDAY_WEEK].overruns == ()
     assert "fit" not in week_headline(weeks[HOLIDAY_WEEK], "USD")
 
