@@ -34,7 +34,9 @@ def kinds_table(study: LifeStudy) -> pl.DataFrame:
 
 def _kinds(study: LineStudy) -> list[tuple[object, ...]]:
     name, kinds, (low, high) = study.line.name, study.kinds, study.share.interval()
-    oldest = (100 * study.share.mean, 100 * low, 100 * high, None, "yes", study.silence)
+    oldest = _said(kinds.fussy, None)
+    if study.line.shelf_life_days > 1:
+        oldest = (100 * study.share.mean, 100 * low, 100 * high, None, "yes", study.silence)
     return [
         (name, "oldest-first", *oldest),
         (name, "fussy", *_said(kinds.fussy, kinds.until_day)),

@@ -101,6 +101,17 @@ def test_how_many_unseen_shoppers_there_may_be_is_said(
     )
 
 
+def test_the_age_of_units_that_last_a_day_says_nothing_of_who_takes_them(
+    sample_study: LifeStudy,
+) -> None:
+    line = next(one for one in sample_study.lines if one.line.name == "French bread")
+    said = silent_kinds(replace(sample_study, lines=(line,)))
+    why = "all units of a life of one day are equally fresh"
+    assert said[:2] == [
+        f"No {kind} shoppers are told of French bread: {why}." for kind in ("oldest-first", "fussy")
+    ]
+
+
 def test_the_table_for_reading_holds_intervals_and_no_false_precision(
     sample_study: LifeStudy, bagels: LineStudy
 ) -> None:
