@@ -48,8 +48,9 @@ class Account(NamedTuple):
     Attributes
     ----------
     sold, disposed
-    missing : array of int
-        Taken off so that the stock agrees with the ledger: nobody knows how they left.
+    missing, found : array of int
+        Taken off or put to the batch so that the stock agrees with the ledger: nobody knows how
+        they left, or where they came from.
     left : array of int, shape (n_accounts, life)
         On the shelf after the last night, by their age on the next morning.
     """
@@ -57,6 +58,7 @@ class Account(NamedTuple):
     sold: Ints
     disposed: Ints
     missing: Ints
+    found: Ints
     left: Ints
 
 
@@ -89,8 +91,8 @@ def accounts_of(
         First day whose logs weigh the particles: before it the shelf may hold older batches.
     """
     n_accounts, n_days = len(shares), len(seen.sold)
-    sold, disposed, missing = np.zeros((3, n_accounts, n_days, life), np.int64)
-    account = Account(sold, disposed, missing, np.zeros((n_accounts, life), np.int64))
+    sold, disposed, missing, found = np.zeros((4, n_accounts, n_days, life), np.int64)
+    account = Account(sold, disposed, missing, found, np.zeros((n_accounts, life), np.int64))
     days = Seen(*(np.ascontiguousarray(units, np.int64) for units in seen))
     run(days, reduce_age, shares, chances, impossible, trusted_from, account)
     return account
@@ -104,7 +106,7 @@ def run(seen, reduce_age, shares, chances, impossible, trusted_from, account):  
     below = np.empty(seen.sold.max() + 2)
     ancestors = np.empty((n_days, n), np.int64)
     sold, disposed = np.empty((n_days, n, life), np.int64), np.empty((n_days, n, life), np.int64)
-    missing = np.empty((n_days, n, life), np.int64)
+    missing, found = np.empty((n_days, n, life), np.int64), np.empty((n_days, n, life), np.int64)
     for one in range(len(shares)):
         stock, weights = np.zeros((n, life), np.int64), np.full(n, 1 / n)
         for day in range(n_days):
@@ -113,17 +115,18 @@ def run(seen, reduce_age, shares, chances, impossible, trusted_from, account):  
             for p in range(n):
                 weights[p] *= live_one(
                     seen, day, reduce_age, below, chances[one, day, p], impossible, trusted,
-                    stock[p], sold[day, p], disposed[day, p], missing[day, p],
+                    stock[p], sold[day, p], disposed[day, p], missing[day, p], found[day, p],
                 )  # fmt: skip
             settle(stock, weights, chances[one, day, n], ancestors[day])
         tell(
-            account, one, stock, weights, chances[one, 0, n + 1], ancestors, sold, disposed, missing
-        )
+            account, one, stock, weights, chances[one, 0, n + 1], ancestors, sold, disposed,
+            missing, found,
+        )  # fmt: skip
 
 
 @njit(cache=True, nogil=True)
 def live_one(  # type: ignore[no-untyped-def]
-    seen, day, reduce_age, below, chance, impossible, trusted, stock, sold, disposed, missing
+    seen, day, reduce_age, below, chance, impossible, trusted, stock, sold, disposed, missing, found
 ):
     """One day and night of one particle; returns the likelihood of what the logs say of it."""
     life, weight = len(stock), 1.0
@@ -156,9 +159,10 @@ def live_one(  # type: ignore[no-untyped-def]
         passed += stock[age]
         stays = min(max(passed, start), stop) - min(max(begin, start), stop)
         sold[age] = stock[age] - stays
-        missing[age] = 0
+        missing[age], found[age] = 0, 0
         if age + 1 == life:
             missing[age] = max(stays - thrown, 0)
+            found[age] = max(thrown - stays, 0)
             disposed[age] += thrown
         else:
             older = min(stays, on_hand - carried)
@@ -167,7 +171,8 @@ def live_one(  # type: ignore[no-untyped-def]
             stock[age + 1] = older
     stock[0] = 0
     if life > 1:
-        stock[1] += on_hand - carried
+        found[0] = on_hand - carried
+        stock[1] += found[0]
     return weight if trusted else 1.0
 
 
@@ -197,7 +202,9 @@ def settle(stock, weights, u, ancestors):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def tell(account, one, stock, weights, u, ancestors, sold, disposed, missing):  # type: ignore[no-untyped-def]
+def tell(  # type: ignore[no-untyped-def]
+    account, one, stock, weights, u, ancestors, sold, disposed, missing, found
+):
     """Put down the days of a particle that is chosen by its weight."""
     n, life = stock.shape
     p, upto = 0, weights[0]
@@ -212,3 +219,4 @@ def tell(account, one, stock, weights, u, ancestors, sold, disposed, missing):  
             account.sold[one, day, age] = sold[day, p, age]
             account.disposed[one, day, age] = disposed[day, p, age]
             account.missing[one, day, age] = missing[day, p, age]
+            account.found[one, day, age] = found[day, p, age]

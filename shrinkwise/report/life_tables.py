@@ -7,6 +7,7 @@ from shrinkwise.planning.life_worth import worth
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.report.plan_tables import week_figures
 from shrinkwise.report.words import with_interval
+from shrinkwise.shelf.batches import BATCHES
 from shrinkwise.shelf.sell_through import WAYS
 
 FROM_LOGS = "logs"
@@ -147,7 +148,7 @@ def batches_table(study: LifeStudy) -> pl.DataFrame:
         for line in study.lines
         if line.batches is not None
     ]
-    return pl.concat(parts) if parts else pl.DataFrame(schema={"product": pl.String})
+    return pl.concat([pl.DataFrame(schema={"product": pl.String, **BATCHES}), *parts])
 
 
 def with_intervals(curve: pl.DataFrame) -> pl.DataFrame:

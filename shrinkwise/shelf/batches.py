@@ -24,6 +24,17 @@ ACCOUNTS = 20
 PARTICLES = 48
 FULL, REDUCED, DISPOSED = 0, 1, 2
 
+BATCHES = {
+    "bake_date": pl.Date,
+    "baked_units": pl.Int64,
+    "found_units": pl.Float64,
+    "day_on_shelf": pl.Int64,
+    "sold_full_units": pl.Float64,
+    "sold_reduced_units": pl.Float64,
+    "disposed_units": pl.Float64,
+    "lost_sight_of_units": pl.Float64,
+}
+
 
 @dataclass(frozen=True)
 class LineBatches:
@@ -43,6 +54,9 @@ class LineBatches:
     lost_sight_of : array of int, shape (n_accounts, n_batches, life)
         Units followed no longer after that age: still on the shelf when the records end, or
         missing from a count.
+    found : array of int, shape (n_accounts, n_batches)
+        Units that were there beyond what was baked, by a count or a disposal: they are followed
+        with the batch, so that baked and found units are those that left or were lost sight of.
     """
 
     line: Line
@@ -50,6 +64,7 @@ class LineBatches:
     baked: Ints
     left: Ints
     lost_sight_of: Ints
+    found: Ints
 
     @cached_property
     def sell_through(self) -> pl.DataFrame:
@@ -99,8 +114,7 @@ class LineBatches:
         Returns
         -------
         polars.DataFrame
-            bake_date, baked_units, day_on_shelf, sold_full_units, sold_reduced_units,
-            disposed_units, lost_sight_of_units.
+            As `BATCHES` has it; `found_units` are of the whole batch, as `baked_units` are.
         """
         n, life = len(self.dates), self.line.shelf_life_days
         left, lost = self.left.mean(axis=0), self.lost_sight_of.mean(axis=0)
@@ -108,12 +122,14 @@ class LineBatches:
             {
                 "bake_date": [day for day in self.dates for _ in range(life)],
                 "baked_units": np.repeat(self.baked, life),
+                "found_units": np.repeat(self.found.mean(axis=0), life),
                 "day_on_shelf": np.tile(np.arange(1, life + 1), n),
                 "sold_full_units": left[FULL].ravel(),
                 "sold_reduced_units": left[REDUCED].ravel(),
                 "disposed_units": left[DISPOSED].ravel(),
                 "lost_sight_of_units": lost.ravel(),
-            }
+            },
+            schema=BATCHES,
         )
 
 
@@ -157,9 +173,7 @@ def line_batches(
     day = bakes[:, None] + np.arange(life)
     inside, age = day < n_days - first, np.arange(life)
     at = (slice(None), np.where(inside, day, 0), age)
-    sold, disposed, lost = (
-        np.where(inside, part[at], 0) for part in (account.sold, account.disposed, account.missing)
-    )
+    sold, disposed, lost, found = (np.where(inside, part[at], 0) for part in account[:4])
     # what stands on the shelf in the morning after the records was last seen one age younger
     standing = n_days - first - bakes
     young = standing < life
@@ -171,6 +185,7 @@ def line_batches(
         baked=ledger.baked[first:][bakes],
         left=np.stack([np.where(is_reduced, 0, sold), np.where(is_reduced, sold, 0), disposed], 1),
         lost_sight_of=lost,
+        found=found.sum(axis=2),
     )
 
 

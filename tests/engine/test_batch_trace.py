@@ -135,7 +135,9 @@ def test_every_unit_is_accounted_for(life: int) -> None:
             assert (rest[:-1] >= 0).all()
             stock = np.concatenate([[0], rest[:-1]])
             if life > 1:
-                stock[1] += days.on_hand_close[day] - stock.sum()
+                assert account.found[one, day, 0] == days.on_hand_close[day] - stock.sum()
+                stock[1] += account.found[one, day, 0]
+            assert account.found[one, day, -1] == max(-rest[-1], 0)
         assert account.left[one].tolist() == stock.tolist()
 
 

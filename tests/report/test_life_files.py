@@ -4,6 +4,7 @@ from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
+import numpy as np
 import polars as pl
 import pytest
 
@@ -13,6 +14,7 @@ from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.records.tables import Records
 from shrinkwise.report.life_files import life_contents, life_page, write_life_study
+from shrinkwise.shelf.batches import LineBatches
 from shrinkwise.shelf.model import ShelfModel
 
 QUICK = PlanSettings(search_paths=10, judge_paths=20, weeks=2, finalists=1)
@@ -110,7 +112,22 @@ def test_the_page_says_what_its_curves_rest_on(study: LifeStudy) -> None:
 def test_without_any_batch_the_file_of_batches_has_its_header(study: LifeStudy) -> None:
     silent = tuple(replace(line, batches=None, silence="none") for line in study.lines)
     text = life_contents(replace(study, lines=silent))["batches.csv"]
-    assert text == "product\n"
+    assert text.startswith("product,bake_date,baked_units,found_units,day_on_shelf,")
+    assert text.count("\n") == 1
+
+
+def test_a_line_that_left_no_batch_hides_no_other_line(
+    study: LifeStudy, contents: dict[str, str]
+) -> None:
+    first, second = study.lines
+    assert first.batches is not None
+    life = first.line.shelf_life_days
+    by_way, by_age = np.zeros((1, 3, 0, life), np.int64), np.zeros((1, 0, life), np.int64)
+    empty = LineBatches(first.line, (), by_age[0, :, 0], by_way, by_age, by_age[..., 0])
+    lines = (replace(first, batches=empty), second)
+    text = life_contents(replace(study, lines=lines))["batches.csv"]
+    kept = [row for row in contents["batches.csv"].splitlines() if first.line.name not in row]
+    assert text.splitlines() == kept
 
 
 def test_shoppers_and_reductions_are_told_or_the_reason_why_not(contents: dict[str, str]) -> None:
