@@ -211,7 +211,7 @@ def study_shelf_life(
             settings,
         )  # fmt: skip
         trial = None
-        if _asks_for_trial(line, kinds.bargain, markdown):
+        if silence is None and _asks_for_trial(line, kinds.bargain, markdown):
             alpha = float(np.exp(demand.lines[line.name].params[-1]))
             mean = float(judging.judge.means[judging.judge.days.is_open].mean())
             trial = markdown_trial(line, mean, alpha, share.mean)
@@ -226,8 +226,9 @@ def study_shelf_life(
 
 def _asks_for_trial(line: Line, bargain: Estimate, markdown: Sequence[MarkdownOption]) -> bool:
     """Whether a trial would tell what to do: nothing is surely better than the present, since there
-    may be as many bargain shoppers as it would show, or none."""
-    if line.shelf_life_days == 1 or bargain.plays:
+    may be as many bargain shoppers as it would show, or none, and days with reduced units are what
+    the logs lack."""
+    if line.shelf_life_days == 1 or not bargain.asks_for_reductions:
         return False
     unsure = not markdown or markdown[0].is_present(line)
     return unsure and (bargain.high is None or bargain.high > TRIAL_UPLIFT)

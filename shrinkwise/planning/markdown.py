@@ -27,6 +27,9 @@ MOST_PRICES = 3
 SURE = 0.9
 """Share of futures on which a change must save to be advised."""
 
+LONGEST_TRIAL = 26
+"""Weeks beyond which nobody would call it a trial."""
+
 TRIAL_UPLIFT = 0.3
 """Bargain shoppers per ordinary one that a trial should tell from none."""
 

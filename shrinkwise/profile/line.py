@@ -225,7 +225,8 @@ class Line(BaseModel):
     def with_life(self, days: int) -> Self:
         """This line with another shelf life; the day of reduction keeps its distance to the end.
 
-        Where that would reduce every unit from its bake day on, the line is not reduced.
+        A unit that was fresh at the full price is never reduced before its second day, so that a
+        line of one day is not; a line that is reduced from its bake day on stays so.
 
         Parameters
         ----------
@@ -235,11 +236,9 @@ class Line(BaseModel):
         if days == self.shelf_life_days:
             return self
         moved: dict[str, int | None] = {"shelf_life_days": days}
-        if self.reduce_on_day is not None:
-            reduce_on_day = self.reduce_on_day + days - self.shelf_life_days
-            if reduce_on_day >= min(2, self.reduce_on_day):
-                moved["reduce_on_day"] = reduce_on_day
-            else:
-                # a unit that was fresh at the full price is not reduced from its bake day on
+        if self.reduce_on_day is not None and self.reduce_on_day > 1:
+            reduce_on_day = max(self.reduce_on_day + days - self.shelf_life_days, 2)
+            moved["reduce_on_day"] = reduce_on_day
+            if reduce_on_day > days:
                 moved |= {"reduce_on_day": None, "reduced_price": None}
         return self.model_copy(update=moved)

@@ -67,7 +67,10 @@ def told_kinds(study: LifeStudy) -> pl.DataFrame:
 def silent_kinds(study: LifeStudy) -> list[str]:
     """Of which lines the logs do not tell a kind of shoppers, and why, with how many there may be;
     a sentence for each kind and reason."""
-    most = pl.format(" (at most {}%)", pl.col("share_pct_high").round().cast(pl.Int64))
+    high = pl.col("share_pct_high").round().cast(pl.Int64)
+    # who comes for a bargain comes beside the others, and there may be more of them
+    bargains = pl.format(" (at most {} for 100 others)", high)
+    most = pl.when(shoppers="bargain").then(bargains).otherwise(pl.format(" (at most {}%)", high))
     silent = kinds_table(study).filter(~_SEEN).with_columns(pl.col("product") + most.fill_null(""))
     groups = silent.group_by("shoppers", "because", maintain_order=True).agg("product")
     return [

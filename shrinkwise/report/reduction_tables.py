@@ -5,7 +5,7 @@ import polars as pl
 
 from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
-from shrinkwise.planning.markdown import MarkdownOption
+from shrinkwise.planning.markdown import LONGEST_TRIAL, MarkdownOption
 from shrinkwise.report.words import count_text, interval_text, money_text, with_interval
 
 SCHEMA = {
@@ -57,10 +57,13 @@ def reduction_sentence(study: LineStudy, currency: str) -> str:
     """What to do about the reduction of a line, and what would tell; empty for a life of a day."""
     said = _about_options(study, currency) if study.markdown else ""
     trial = study.trial
-    if trial is not None:
-        if not said:
-            reason = study.kinds.bargain.reason
-            said = f"whether a reduction brings shoppers cannot be told, since {reason}."
+    is_reduced = study.line.reduce_on_day is not None and study.line.shelf_life_days > 1
+    if not said and (trial is not None or is_reduced):
+        reason = study.kinds.bargain.reason
+        said = f"whether a reduction brings shoppers cannot be told, since {reason}."
+    if trial is not None and trial.weeks > LONGEST_TRIAL:
+        said += f" It sells too little for a trial to tell: that would take {trial.weeks} weeks."
+    elif trial is not None:
         said += (
             f" A trial would tell: {count_text(trial.units, 'unit')} at the reduced price on "
             f"{count_text(trial.days_week, 'day')} a week for {count_text(trial.weeks, 'week')}, "
@@ -79,6 +82,8 @@ def _about_options(study: LineStudy, currency: str) -> str:
         )
     other = study.markdown[1]
     if other.saving_week <= 2 * other.saving_week_se:
+        if all(option.reduce_on_day is None for option in study.markdown[1:]):
+            return "never to reduce it is no better than the present reduction."
         return "no other day or price of reduction is better than the present."
     return (
         f"{_change(other, currency)} might save {money_text(other.saving_week, currency)} a week, "

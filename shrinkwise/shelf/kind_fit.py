@@ -22,6 +22,7 @@ from shrinkwise.shelf.kind_posterior import (
     kind_draws,
 )
 from shrinkwise.shelf.kind_share import Mix, share_among_kinds
+from shrinkwise.shelf.kinds import ALL_REDUCED, NO_DAY_SET
 from shrinkwise.shelf.share import SharePosterior, no_evidence
 
 FIT_SEED = 20_003
@@ -201,7 +202,7 @@ def _silent_fussy(days: KindDays) -> str | None:
     if line.shelf_life_days == 1:
         return "all units of a life of one day are equally fresh"
     if line.reduce_on_day == 1:
-        return "all of its units are reduced"
+        return ALL_REDUCED
     n = int((days.usable if days.is_told else days.usable & (days.reduced_there == 0)).sum())
     if n < 3 * FEWEST_DAYS:
         return f"only {n} days tell of them"
@@ -211,11 +212,15 @@ def _silent_fussy(days: KindDays) -> str | None:
 def _silent_reduced(records: Records, days: KindDays) -> str | None:
     line = days.ledger.line
     if line.reduce_on_day is None:
+        if days.ledger.labelled.any() or days.ledger.sold_reduced.any():
+            return NO_DAY_SET
         return "the line is never reduced"
     if line.reduce_on_day == 1:
-        return "all of its units are reduced"
+        return ALL_REDUCED
     if records.markdowns.is_empty():
         return "there is no markdown log"
+    if not days.ledger.labelled.any():
+        return "the markdown log has nothing of it"
     if not days.is_told:
         return "the sales do not tell which units were reduced"
     with_reduced = int((days.usable & (days.reduced_there > 0)).sum())

@@ -11,7 +11,7 @@ from shrinkwise.records.ledger import LineLedger
 from shrinkwise.records.tables import Records
 from shrinkwise.shelf.kind_fit import KindEvidence, kind_evidence
 from shrinkwise.shelf.kind_posterior import FUSSY, SWITCHING, UPLIFT, KindDraws
-from shrinkwise.shelf.kinds import NOT_SEEN, Estimate, LineKinds
+from shrinkwise.shelf.kinds import NOT_CLEAR, NOT_SEEN, Estimate, LineKinds
 from shrinkwise.shelf.share import SharePosterior
 
 Floats = NDArray[np.float64]
@@ -22,8 +22,6 @@ THIN = {FUSSY: 0.08, UPLIFT: 0.15}
 FEWEST_OTHERS = 2
 LEAST_SPREAD = 0.3
 """Spread of a share or uplift between the lines of a category, at least, as a share of it."""
-
-NOT_CLEAR = "the logs do not tell them from chance"
 
 
 def fit_kinds(

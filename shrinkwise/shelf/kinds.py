@@ -12,6 +12,9 @@ Floats = NDArray[np.float64]
 
 
 NOT_SEEN = "the logs show no sign of them"
+NOT_CLEAR = "the logs do not tell them from chance"
+ALL_REDUCED = "all of its units are reduced"
+NO_DAY_SET = "its reductions are in the logs, but no reduce_on_day is in store.toml"
 
 
 @dataclass(frozen=True)
@@ -43,6 +46,11 @@ class Estimate:
     def plays(self) -> bool:
         """The kind is in the futures."""
         return self.reason is None
+
+    @property
+    def asks_for_reductions(self) -> bool:
+        """Days with reduced units, and logs of them, would tell more."""
+        return self.reason not in (None, ALL_REDUCED, NO_DAY_SET)
 
 
 @dataclass(frozen=True)

@@ -26,8 +26,7 @@ from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Labour, Store
 from shrinkwise.records.tables import Records
-from shrinkwise.shelf.kind_pool import NOT_CLEAR
-from shrinkwise.shelf.kinds import NOT_SEEN, Estimate
+from shrinkwise.shelf.kinds import NOT_CLEAR, NOT_SEEN, Estimate
 
 LINE = Line(
     name="Rye",

@@ -489,8 +489,10 @@ def test_another_life_keeps_the_day_of_reduction_at_its_distance_from_the_end() 
                 reduce_on_day=3, reduced_price=2)  # fmt: skip
     assert line.with_life(4) is line
     assert (line.with_life(6).shelf_life_days, line.with_life(6).reduce_on_day) == (6, 5)
-    # a unit that was fresh at the full price is never reduced from its bake day on
-    for life in (1, 2):
-        shorter = line.with_life(life)
-        assert (shorter.shelf_life_days, shorter.reduce_on_day) == (life, None)
-        assert shorter.reduced_price is None
+    # a line stays reduced as long as that is not from its bake day on
+    days = {life: line.with_life(life).reduce_on_day for life in (3, 2, 1)}
+    assert days == {3: 2, 2: 2, 1: None}
+    assert line.with_life(2).reduced_price == 2
+    assert line.with_life(1).reduced_price is None
+    always = line.model_copy(update={"reduce_on_day": 1})
+    assert [always.with_life(life).reduce_on_day for life in (1, 3, 5)] == [1, 1, 1]

@@ -7,14 +7,14 @@ import pytest
 
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.planning.markdown import TRIAL_UPLIFT, MarkdownOption, Trial
-from shrinkwise.report.kind_tables import silent_kinds
+from shrinkwise.report.kind_tables import silent_kinds, told_kinds
 from shrinkwise.report.reduction_tables import (
     reduction_sentence,
     reduction_sentences,
     reductions_shown,
     reductions_table,
 )
-from shrinkwise.shelf.kinds import NOT_SEEN, Estimate
+from shrinkwise.shelf.kinds import NOT_CLEAR, NOT_SEEN, Estimate
 
 TRIAL = Trial(weeks=10, days_week=2, units=20)
 TELLS = (
@@ -64,6 +64,11 @@ def test_what_is_not_sure_keeps_the_present_reduction(bagels: LineStudy) -> None
 def test_where_nothing_is_better_that_is_said(bagels: LineStudy) -> None:
     study = replace(bagels, markdown=(as_now(bagels), never(-SURE)), trial=None)
     assert reduction_sentence(study, "USD") == (
+        "Bagels: never to reduce it is no better than the present reduction."
+    )
+    earlier = MarkdownOption(2, 1.5, -2 * SURE, 8.0)
+    more = replace(study, markdown=(as_now(bagels), never(-SURE), earlier))
+    assert reduction_sentence(more, "USD") == (
         "Bagels: no other day or price of reduction is better than the present."
     )
 
@@ -75,6 +80,34 @@ def test_where_the_logs_are_silent_a_trial_is_named(bagels: LineStudy) -> None:
         "Bagels: whether a reduction brings shoppers cannot be told, since there is no markdown "
         f"log. {TELLS}"
     )
+
+
+def test_what_no_trial_would_tell_asks_for_none(bagels: LineStudy) -> None:
+    silent = replace(bagels.kinds, bargain=Estimate.silent("there is no disposal log"))
+    study = replace(bagels, markdown=(), trial=None, kinds=silent)
+    why = "whether a reduction brings shoppers cannot be told, since there is no disposal log."
+    assert reduction_sentence(study, "USD") == f"Bagels: {why}"
+    never_reduced = bagels.line.model_copy(update={"reduce_on_day": None, "reduced_price": None})
+    assert reduction_sentence(replace(study, line=never_reduced), "USD") == ""
+
+
+def test_nobody_is_asked_for_years_of_trial(bagels: LineStudy) -> None:
+    long = Trial(weeks=651, days_week=2, units=2)
+    study = replace(bagels, markdown=(as_now(bagels), never(-SURE)), trial=long)
+    assert reduction_sentence(study, "USD").endswith(
+        "It sells too little for a trial to tell: that would take 651 weeks."
+    )
+
+
+def test_there_may_be_more_bargain_shoppers_than_others(
+    sample_study: LifeStudy, bagels: LineStudy
+) -> None:
+    kinds = replace(bagels.kinds, bargain=Estimate(0.9, 0.2, 1.704, NOT_CLEAR))
+    study = replace(sample_study, lines=(replace(bagels, kinds=kinds),))
+    assert "bargain" in told_kinds(study)["shoppers"].to_list()
+    unseen = replace(kinds, bargain=replace(kinds.bargain, reason=NOT_SEEN))
+    said = silent_kinds(replace(study, lines=(replace(bagels, kinds=unseen),)))
+    assert "Bagels (at most 170 for 100 others)" in said[-1]
 
 
 def test_lines_never_to_reduce_stand_in_one_sentence(
@@ -97,7 +130,8 @@ def test_how_many_unseen_shoppers_there_may_be_is_said(
     kinds = replace(bagels.kinds, bargain=Estimate(0.03, 0.0, 0.074, NOT_SEEN))
     said = silent_kinds(replace(sample_study, lines=(replace(bagels, kinds=kinds),)))
     assert said[-1] == (
-        "No bargain shoppers are told of Bagels (at most 7%): the logs show no sign of them."
+        "No bargain shoppers are told of Bagels (at most 7 for 100 others): the logs show no sign "
+        "of them."
     )
 
 
