@@ -154,11 +154,13 @@ def early_shoppers(
     """
     if after_count is None:
         return np.empty((len(streams), 0, streams.shape[2]), np.int16)
-    if after_count.shape != streams.shape or np.any((after_count < 0) | (after_count > streams)):
+    if after_count.shape != streams.shape:
         raise ValueError(
-            f"after_count must hold a part of the streams, shape {streams.shape}, "
+            f"after_count must be of the streams' shape {streams.shape}, "
             f"but had shape {after_count.shape}"
         )
+    if np.any((after_count < 0) | (after_count > streams)):
+        raise ValueError("after_count must hold a part of the streams, 0 or more and no more")
     return np.ascontiguousarray(streams - after_count, np.int16)
 
 

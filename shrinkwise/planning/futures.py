@@ -109,6 +109,36 @@ class Futures:
             streams = early + after
         return replace(self, streams=streams, after_count=after, fussy_until_day=until_day)
 
+    def with_bargains(self, times: float, seed: int) -> "Futures":
+        """The same shoppers, but so many times the bargain shoppers, on average over a path's days.
+
+        Parameters
+        ----------
+        times : float
+            0 or more.
+        seed : int
+        """
+        if len(self.streams) <= BARGAIN or times == 1:
+            return self
+        rng = np.random.default_rng(seed)
+        streams, after = self.streams.copy(), self.after_count
+        there = streams[BARGAIN].astype(np.int64)
+        # those of a day are Poisson round the day's mean, as large a part of it as on others
+        wanted = self.means * self.days.is_open[:, None]
+        mean = wanted * (there.sum(axis=0) / np.maximum(wanted.sum(axis=0), 1e-9))
+        factors = np.full(there.shape[1], times)
+        if after is None:
+            streams[BARGAIN] = np.minimum(scaled(there, mean, factors, rng), MOST_UNITS)
+        else:
+            late = after[BARGAIN].astype(np.int64)
+            share = late.sum() / max(there.sum(), 1)
+            early = scaled(there - late, mean * (1 - share), factors, rng)
+            late = np.minimum(scaled(late, mean * share, factors, rng), MOST_UNITS)
+            after = after.copy()
+            after[BARGAIN] = late
+            streams[BARGAIN] = np.minimum(early + late, MOST_UNITS)
+        return replace(self, streams=streams, after_count=after)
+
     def counted_at_close(self) -> "Futures":
         """The same shoppers, with the shelf counted after all of them have come."""
         return replace(self, after_count=None)

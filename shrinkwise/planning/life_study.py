@@ -13,16 +13,14 @@ from shrinkwise.planning.habit import habit_policy, present_habit
 from shrinkwise.planning.judging import chosen_rule
 from shrinkwise.planning.life_worth import STEPS, step_row, steps_table
 from shrinkwise.planning.markdown import (
-    TRIAL_UPLIFT,
     MarkdownOption,
-    Trial,
     markdown_options,
-    markdown_trial,
     price_points,
 )
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.planning.rule import Rule, policy_of
 from shrinkwise.planning.settings import PlanSettings, planning_start
+from shrinkwise.planning.trial import TRIAL_UPLIFT, Trial, markdown_trial
 from shrinkwise.planning.two_sets import DrawnSet, judging_futures
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
@@ -127,8 +125,9 @@ class LifeStudy:
             extra_days, lines; and per week under the present habit or each life's best plan:
             waste_units_habit, waste_units_best, labour_hours_best, bakes_best, in_stock_pct_best
             (mean of the lines [% of open days]), loss_habit, loss_best, saving_week against the
-            present life and extra_dough_cost, the most that the dough of a unit may cost more
-            [money per unit], both with `_se`. Empty where no line has every step.
+            present life with the middle nine tenths of the futures (`_low`, `_high`) and
+            extra_dough_cost, the most that the dough of a unit may cost more [money per unit],
+            both with `_se`. Empty where no line has every step.
         """
         whole = [
             [option for option in found if option is not None]

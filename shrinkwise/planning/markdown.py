@@ -1,14 +1,10 @@
-"""When to reduce a line and to what price, or what a small trial would tell of it."""
+"""When to reduce a line and to what price."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from math import ceil, sqrt
+from dataclasses import dataclass
 
-import numpy as np
 import polars as pl
 
-from shrinkwise.demand.factor import scaled
-from shrinkwise.engine.streams import BARGAIN
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.judging import chosen_rule
 from shrinkwise.planning.outcome import Floats, Outcome, line_outcome, standard_error
@@ -18,29 +14,14 @@ from shrinkwise.planning.two_sets import Judging
 from shrinkwise.profile.line import Line
 from shrinkwise.profile.store import Store
 from shrinkwise.records.tables import Records
-from shrinkwise.shelf.kind_fit import FEWEST_DAYS
 from shrinkwise.shelf.kinds import Estimate
 
+FEWEST_PRICE_DAYS = 5
 MOST_PRICES = 3
 """Price points of a line that are tried, those that were used most."""
 
 SURE = 0.9
 """Share of futures on which a change must save to be advised."""
-
-LONGEST_TRIAL = 26
-"""Weeks beyond which nobody would call it a trial."""
-
-TRIAL_UPLIFT = 0.3
-"""Bargain shoppers per ordinary one that a trial should tell from none."""
-
-TRIAL_ERRORS = 3.0
-"""Standard errors by which it should: told from chance in five trials of six."""
-
-TRIAL_DAYS = 2
-"""Days a week on which units are reduced in a trial, so that most of the week stays as it is."""
-
-SWITCH_GUESS = 0.1
-"""Share of shoppers taken to switch to reduced units, for the size of a trial alone."""
 
 
 @dataclass(frozen=True)
@@ -85,26 +66,21 @@ class MarkdownOption:
         return (self.reduce_on_day, self.reduced_price) == (line.reduce_on_day, line.reduced_price)
 
 
-@dataclass(frozen=True)
-class Trial:
-    """How long, and with how many units, to reduce a line on some days so that the logs can tell.
-
-    Attributes
-    ----------
-    weeks : int
-    days_week : int
-        Days a week.
-    units : int
-        At the reduced price on the morning of each [units].
-    """
-
-    weeks: int
-    days_week: int
-    units: int
-
-
 def price_points(records: Records, line: Line) -> list[float]:
-    """Prices at which the store has reduced the line, the present one first [money per unit]."""
+    """Prices at which the store has reduced the line, the present one first and the most used ones
+    before others [money per unit].
+
+    Parameters
+    ----------
+    records : Records
+    line : Line
+
+    Returns
+    -------
+    list of float
+        Empty where the line is not reduced. A price of fewer than five days is left out: it may be
+        a slip of the pen.
+    """
     if line.reduced_price is None:
         return []
     used = (
@@ -112,7 +88,8 @@ def price_points(records: Records, line: Line) -> list[float]:
             pl.col("product") == line.name, pl.col("unit_price").is_between(0.01, line.price * 0.99)
         )
         .group_by(pl.col("unit_price").round(2))
-        .agg(pl.col("units").sum())
+        .agg(pl.col("units").sum(), days=pl.col("date").n_unique())
+        .filter(pl.col("days") >= FEWEST_PRICE_DAYS)
         .sort("units", "unit_price", descending=True)["unit_price"]
         .to_list()
     )
@@ -197,31 +174,6 @@ def what_to_do_first(options: Sequence[MarkdownOption], line: Line) -> tuple[Mar
     return tuple(sorted(options, key=order))
 
 
-def markdown_trial(line: Line, mean_units: float, alpha: float, oldest: float) -> Trial:
-    """A trial that would tell bargain shoppers of 0.3 for each ordinary one from none.
-
-    On a day with units enough, sales have mean m (1 + u) and variance m (1 + u) + alpha m^2; n of
-    them tell u with a standard error of sqrt(((1 + u) / m + alpha) / n).
-
-    Parameters
-    ----------
-    line : Line
-    mean_units : float
-        Demand of an open day [units per day].
-    alpha : float
-        Dispersion of the demand.
-    oldest : float
-        Oldest-first share.
-    """
-    mean = max(mean_units, 0.1)
-    variance = (1 + TRIAL_UPLIFT) / mean + alpha
-    n_days = max(ceil((TRIAL_ERRORS / TRIAL_UPLIFT) ** 2 * variance), FEWEST_DAYS)
-    takers = mean * (min(oldest + SWITCH_GUESS, 1.0) + TRIAL_UPLIFT)
-    units = ceil(takers + sqrt(takers + alpha * takers**2))
-    step = line.batch_step
-    return Trial(ceil(n_days / TRIAL_DAYS), TRIAL_DAYS, ceil(units / step) * step)
-
-
 def _option(
     reduction: tuple[int | None, float | None], outcome: Outcome, present: Outcome
 ) -> MarkdownOption:
@@ -230,15 +182,23 @@ def _option(
 
 
 def at_depth(futures: Futures, line: Line, price: float, seed: int) -> Futures:
-    """The futures with the bargain shoppers of another reduced price."""
-    assert line.reduced_price is not None
-    times = (line.price - price) / (line.price - line.reduced_price)
-    if times == 1 or futures.fussy_until_day is None:
+    """The futures with the bargain shoppers of another reduced price, who grow with the depth of
+    the reduction.
+
+    Parameters
+    ----------
+    futures : Futures
+        With those of the line's present reduced price.
+    line : Line
+        That is reduced.
+    price : float
+        The other reduced price [money per unit].
+    seed : int
+
+    Returns
+    -------
+    Futures
+    """
+    if line.reduced_price is None:
         return futures
-    streams = futures.streams.copy()
-    bargains = streams[BARGAIN].astype(np.int64)
-    # on average as many more as there are; those of a day are Poisson round the path's own mean
-    mean = np.broadcast_to(bargains.mean(axis=0), bargains.shape)
-    rng = np.random.default_rng(seed)
-    streams[BARGAIN] = scaled(bargains, mean, np.full(bargains.shape[1], times), rng)
-    return replace(futures, streams=streams)
+    return futures.with_bargains((line.price - price) / (line.price - line.reduced_price), seed)

@@ -175,7 +175,7 @@ def sell_through_curve(curve: pl.DataFrame, product: str, life: int) -> alt.Char
     first, last = curve.row(0, named=True), curve.row(-1, named=True)
     title = (
         f"{product}, {life} days: {first['sold_full_pct']:.0f}% of a batch sells on the bake day, "
-        f"{last['disposed_pct']:.0f}% is thrown"
+        f"{last['disposed_pct']:.0f}% is disposed of"
     )
     chart = (
         alt.Chart(long)

@@ -17,6 +17,9 @@ SCHEMA = {
     "because": pl.String,
 }
 
+READ_AS = "In brackets nine of ten cases. Bargain shoppers come beside the others: per 100 of them."
+"""Said above a table of kinds."""
+
 POOLED = "with what other lines of the category tell"
 
 
@@ -69,11 +72,15 @@ def silent_kinds(study: LifeStudy) -> list[str]:
     a sentence for each kind and reason."""
     high = pl.col("share_pct_high").round().cast(pl.Int64)
     # who comes for a bargain comes beside the others, and there may be more of them
-    bargains = pl.format(" (at most {} for 100 others)", high)
-    most = pl.when(shoppers="bargain").then(bargains).otherwise(pl.format(" (at most {}%)", high))
-    silent = kinds_table(study).filter(~_SEEN).with_columns(pl.col("product") + most.fill_null(""))
+    bargains, others = (
+        pl.format(f" (fewer than {{}}{of})", high).fill_null("") for of in (" for 100 others", "%")
+    )
+    most = pl.when(shoppers="bargain").then(bargains).otherwise(others)
+    silent = kinds_table(study).filter(~_SEEN).with_columns(pl.col("product") + most)
     groups = silent.group_by("shoppers", "because", maintain_order=True).agg("product")
+    odds = " In 19 of 20 cases there are fewer than so many."
     return [
         f"No {kind} shoppers are told of {', '.join(names)}: {because}."
+        + odds * (because == NOT_SEEN)
         for kind, because, names in groups.iter_rows()
     ]

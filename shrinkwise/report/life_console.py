@@ -6,7 +6,7 @@ from rich.markup import escape
 from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.report import life_tables
 from shrinkwise.report.console import print_assumed, print_table
-from shrinkwise.report.kind_tables import kinds_shown, silent_kinds, told_kinds
+from shrinkwise.report.kind_tables import READ_AS, kinds_shown, silent_kinds, told_kinds
 from shrinkwise.report.life_words import BY_THEMSELVES, real_lives, silences, worth_sentence
 from shrinkwise.report.reduction_tables import reduction_sentences
 from shrinkwise.tonight.sheet import CAUTIONS
@@ -38,7 +38,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     for sentence in [*silences(study), *real_lives(study)]:
         console.print(escape(sentence))
     told = kinds_shown(told_kinds(study))
-    print_table(console, told, "\nWho comes to the shelf; in brackets nine of ten cases")
+    print_table(console, told, f"\nWho comes to the shelf. {READ_AS}")
     for sentence in silent_kinds(study):
         console.print(sentence, markup=False)
     for sentence in reduction_sentences(study):
@@ -47,7 +47,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
     if not steps.is_empty():
         print_table(
             console,
-            steps.drop("saving_week_se", "extra_dough_cost_se"),
+            life_tables.steps_shown(steps),
             "\nAll lines that have every step: a week by days more or less",
         )
         console.print(BY_THEMSELVES)

@@ -72,8 +72,7 @@ def life_page(study: LifeStudy) -> str:
         f'<p class="caution">{escape(CAUTIONS[0])}</p>',
     ]
     if not steps.is_empty():
-        # the standard error of the dough, too small for this table, stands in the first sentence
-        shown = table_html(steps.drop("extra_dough_cost_se"))
+        shown = table_html(life_tables.steps_shown(steps))
         shown += f'<p class="note">{escape(BY_THEMSELVES)}</p>'
         sections.append(section("The lines that have every step, by days more or less", shown))
     kinds = kind_tables.kinds_shown(kind_tables.kinds_table(study))
@@ -112,7 +111,7 @@ def _line(
         parts.append(charts.svg(charts.sell_through_curve(curve, name, life)))
         parts.append(f'<p class="note">{escape(basis)}</p>')
         parts.append(table_html(life_tables.with_intervals(curve)))
-    parts.append('<p class="note">Who comes to the shelf; in brackets nine of ten cases.</p>')
+    parts.append(f'<p class="note">Who comes to the shelf. {escape(kind_tables.READ_AS)}</p>')
     parts.append(table_html(kinds.filter(pl.col("product") == name).drop("product")))
     if study.markdown:
         parts.append(table_html(reductions.filter(pl.col("product") == name).drop("product")))

@@ -28,6 +28,7 @@ def shelf_life_table(study: LifeStudy) -> pl.DataFrame:
         assert present is not None
         for option in line_study.options:
             against = worth([present.best], [option.best])
+            low, high = against.interval
             shorter = line_study.option(option.line.shelf_life_days - 1)
             day = None if shorter is None else worth([shorter.best], [option.best])
             is_present = option is present
@@ -45,6 +46,8 @@ def shelf_life_table(study: LifeStudy) -> pl.DataFrame:
                 | {
                     "loss_week_difference": 0.0 if is_present else -against.saving,
                     "loss_week_difference_se": against.saving_se,
+                    "loss_week_difference_low": -high if high else 0.0,
+                    "loss_week_difference_high": -low if low else 0.0,
                     "extra_dough_cost": None if is_present else against.dough,
                     "extra_dough_cost_se": None if is_present else against.dough_se,
                     "day_saves_week": None if day is None else day.saving,
@@ -149,6 +152,12 @@ def batches_table(study: LifeStudy) -> pl.DataFrame:
         if line.batches is not None
     ]
     return pl.concat([pl.DataFrame(schema={"product": pl.String, **BATCHES}), *parts])
+
+
+def steps_shown(steps: pl.DataFrame) -> pl.DataFrame:
+    """`LifeStudy.by_extra_days` for reading: the saving with its interval; standard errors stand in
+    the sentence below it."""
+    return with_interval(steps.drop("saving_week_se", "extra_dough_cost_se"), "saving_week", 0)
 
 
 def with_intervals(curve: pl.DataFrame) -> pl.DataFrame:

@@ -41,7 +41,9 @@ def worth_sentence(study: LifeStudy) -> str:
     currency = study.store.currency
     said = (
         f"One more day for all {count_text(day['lines'], 'line')} saves "
-        f"{money_text(day['saving_week'], currency)} a week (standard error "
+        f"{money_text(day['saving_week'], currency)} a week (in nine of ten futures "
+        f"{money_text(day['saving_week_low'], currency)} to "
+        f"{money_text(day['saving_week_high'], currency)}; standard error "
         f"{day['saving_week_se']:.2f}), each life under its own best plan"
     )
     if day["extra_dough_cost"] is None or day["extra_dough_cost"] <= 0:

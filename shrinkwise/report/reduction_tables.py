@@ -5,7 +5,8 @@ import polars as pl
 
 from shrinkwise.demand.paths import INTERVAL
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
-from shrinkwise.planning.markdown import LONGEST_TRIAL, MarkdownOption
+from shrinkwise.planning.markdown import MarkdownOption
+from shrinkwise.planning.trial import LONGEST_TRIAL
 from shrinkwise.report.words import count_text, interval_text, money_text, with_interval
 
 SCHEMA = {
@@ -64,10 +65,12 @@ def reduction_sentence(study: LineStudy, currency: str) -> str:
     if trial is not None and trial.weeks > LONGEST_TRIAL:
         said += f" It sells too little for a trial to tell: that would take {trial.weeks} weeks."
     elif trial is not None:
+        price = "the reduced price" if is_reduced else "a reduced price of your choice"
+        instead = " in place of the present reduction" if is_reduced else ""
         said += (
-            f" A trial would tell: {count_text(trial.units, 'unit')} at the reduced price on "
-            f"{count_text(trial.days_week, 'day')} a week for {count_text(trial.weeks, 'week')}, "
-            "with the reduced sales and markdowns logged."
+            f" A trial would tell: for {count_text(trial.weeks, 'week')}, "
+            f"{count_text(trial.units, 'unit')} at {price} on {count_text(trial.days_week, 'day')} "
+            f"a week{instead}, with the reduced sales and markdowns logged."
         )
     return f"{study.line.name}: {said}" if said else ""
 
@@ -88,7 +91,7 @@ def _about_options(study: LineStudy, currency: str) -> str:
     return (
         f"{_change(other, currency)} might save {money_text(other.saving_week, currency)} a week, "
         f"but that is not sure (in nine of ten futures {interval_text(other.savings, currency)}): "
-        "keep the present reduction."
+        "keep the present reduction for now."
     )
 
 

@@ -107,16 +107,17 @@ class KindDays:
         return bool(self.ledger.sold_reduced.any() and self.ledger.labelled.any())
 
     def short_of_young(self, until_day: int, oldest: float) -> Floats:
-        """Chance of each day that the young units did not last, were nobody fussy, and older ones
-        were there; shape (n_days,)."""
+        """Chance of each day that somebody wanted a young unit beyond the last, were nobody fussy,
+        and older ones were there; shape (n_days,)."""
         young = self.young(until_day)
         mean = np.maximum((1 - oldest) * self.expected, 1e-6)
         # with no old units there everybody takes the young ones: nobody is put off by age
-        short = np.exp(at_least(young.astype(np.float64), np.log(mean), np.log(self.alpha)))
+        short = np.exp(at_least((young + 1).astype(np.float64), np.log(mean), np.log(self.alpha)))
         return np.where(self.there > young, short, 0.0)
 
     def young(self, until_day: int) -> Ints:
-        """Full-price units in the morning that are on no later day on shelf [units]."""
+        """Full-price units in the morning that are on no later day on shelf, shape (n_days,)
+        [units]."""
         old = np.round(self.by_age[:, until_day:].sum(axis=1)).astype(np.int64)
         full = self.there - self.reduced_there if self.is_told else self.there
         return np.maximum(full - old, 0)

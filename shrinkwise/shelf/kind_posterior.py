@@ -84,8 +84,8 @@ class KindDraws:
         return replace(self, weights=weights / weights.sum())
 
     def share(self, stock_of: SharePosterior) -> SharePosterior:
-        """The oldest-first share by itself."""
-        cell = np.clip(np.searchsorted(GRID, self.values[:, OLDEST]), 0, len(GRID) - 1)
+        """The oldest-first share by itself, each draw at the nearest share of the grid."""
+        cell = np.searchsorted((GRID[1:] + GRID[:-1]) / 2, self.values[:, OLDEST])
         weights = np.bincount(cell, self.weights, len(GRID)).astype(np.float64)
         return SharePosterior(weights, stock_of.stock)
 

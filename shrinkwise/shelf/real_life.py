@@ -11,8 +11,8 @@ from shrinkwise.records.tables import Records
 
 Ints = NDArray[np.int64]
 
-QUALITY_WORDS = ("quality", "stale", "mould", "mold", "dry")
-"""A reason that holds one of these speaks of the product, not of a mishap."""
+QUALITY = r"\b(quality|stale\w*|mou?ld\w*|dry|dried)\b"
+"""A reason that holds one of these words speaks of the product, not of a mishap."""
 
 FEW_UNITS, FEW_NIGHTS = 10, 5
 ROUTINE_PCT = 1.0
@@ -32,7 +32,7 @@ class RealLife:
         The shelf life that the store goes by [days].
     quality_from_day : int or None
         Day on shelf, before the last, on which disposals for quality start; None where they do
-        not, or too few to tell.
+        not, or not routinely.
     quality_units, early_units : int
         Disposed of for quality, and for any reason, on a day on shelf before the last [units].
     left_after_code : int
@@ -63,7 +63,12 @@ class RealLife:
         return self._routine(self.sold_after_code) or self._routine(self.left_after_code)
 
     def _routine(self, units: int) -> bool:
-        return units >= max(FEW_UNITS, ROUTINE_PCT / 100 * self.baked)
+        return units >= routine_units(self.baked)
+
+
+def routine_units(baked: int) -> float:
+    """Units of so many baked from which something is done routinely [units]."""
+    return max(FEW_UNITS, ROUTINE_PCT / 100 * baked)
 
 
 def real_life(records: Records, ledger: LineLedger) -> RealLife:
@@ -79,33 +84,31 @@ def real_life(records: Records, ledger: LineLedger) -> RealLife:
     day = (pl.col("date") - pl.col("bake_date")).dt.total_days() + 1
     columns = [pl.col("date"), pl.col("units"), day.alias("day")]
     thrown = records.disposals.filter(of_line).with_columns(
-        quality=pl.col("reason")
-        .fill_null("")
-        .str.to_lowercase()
-        .str.contains_any(list(QUALITY_WORDS))
+        quality=pl.col("reason").fill_null("").str.to_lowercase().str.contains(QUALITY)
     )
     dated = thrown.select(*columns, pl.col("quality")).drop_nulls("day")
     labelled = records.markdowns.filter(of_line).select(columns).drop_nulls("day")
     quality = dated.filter(pl.col("quality"))
     early = dated.filter(pl.col("day") < life)
     undated_early = int(ledger.disposed_early.sum()) - int(early["units"].sum())
+    baked = int(ledger.baked.sum())
     return RealLife(
         coded_days=life,
-        quality_from_day=_first_day(quality, life),
+        quality_from_day=_first_day(quality, life, baked),
         quality_units=int(early.filter(pl.col("quality"))["units"].sum()),
         early_units=int(early["units"].sum()) + max(undated_early, 0),
         left_after_code=sum(
             int(rows.filter(pl.col("day") > life)["units"].sum()) for rows in (dated, labelled)
         ),
         sold_after_code=_sold_after_code(records, ledger),
-        baked=int(ledger.baked.sum()),
+        baked=baked,
     )
 
 
-def _first_day(quality: pl.DataFrame, life: int) -> int | None:
+def _first_day(quality: pl.DataFrame, life: int, baked: int) -> int | None:
     """The day on shelf before the last from which nearly all disposals for quality are."""
     early = quality.filter(pl.col("day") < life)
-    if early["units"].sum() < FEW_UNITS or early["date"].n_unique() < FEW_NIGHTS:
+    if early["units"].sum() < routine_units(baked) or early["date"].n_unique() < FEW_NIGHTS:
         return None
     by_day = quality.group_by("day").agg(pl.col("units").sum()).sort("day")
     units = by_day["units"].to_numpy()

@@ -22,8 +22,8 @@ def left_for_tomorrow(
     morning : array of int16, shape (life, n)
         On the shelf this morning by age, before the bake [units].
     today : Today
-        What happened until the count. Where the shelf was counted, what is missing has left it
-        from the old end, and what is there beyond the logs is of today's bake.
+        What happened until the count. Where the shelf was counted, what is missing and what is
+        there beyond the logs is of the freshest units, as it is for a count at night.
     shares : array of float, shape (n,)
         Oldest-first shares.
     rng : numpy.random.Generator
@@ -42,7 +42,7 @@ def left_for_tomorrow(
     units = taken(units, oldest, today.sold - oldest)
     if today.counted is not None:
         beyond = today.counted - units.sum(axis=0)
-        units = taken(units, np.maximum(-beyond, 0), none)
+        units = taken(units, none, np.maximum(-beyond, 0))
         units[0] += np.maximum(beyond, 0)
     if late is not None:
         oldest = rng.binomial(late, shares)

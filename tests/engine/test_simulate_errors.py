@@ -82,7 +82,11 @@ WRONG = {
     ),
     "more shoppers after the count than in all": (
         replace(SOUND, after_count=np.full((2, 5, 3), 2, np.int16)),
-        r"after_count must hold a part of the streams, shape \(2, 5, 3\)",
+        "after_count must hold a part of the streams, 0 or more and no more",
+    ),
+    "shoppers after the count of other days": (
+        replace(SOUND, after_count=np.zeros((2, 4, 3), np.int16)),
+        r"after_count must be of the streams' shape \(2, 5, 3\), but had shape \(2, 4, 3\)",
     ),
     "expected sales of another life": (
         replace(SOUND, policy=replace(SOUND.policy, taken=np.zeros((2, 5, 3), np.int16))),

@@ -85,6 +85,8 @@ def test_the_sentence_says_what_dough_may_cost(sample_study: LifeStudy) -> None:
     day = sample_study.by_extra_days().row(STEPS.index(1), named=True)
     said = worth_sentence(sample_study)
     assert said.startswith(f"One more day for all {day['lines']} lines saves USD ")
+    low, high = (f"USD {day[f'saving_week_{end}']:.0f}" for end in ("low", "high"))
+    assert f"(in nine of ten futures {low} to {high}; standard error " in said
     assert f"costs no more than USD {day['extra_dough_cost']:.2f} above" in said
     title = worth_title(sample_study)
     assert title == f"One more day on shelf: USD {day['saving_week']:.0f} a week"

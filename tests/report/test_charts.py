@@ -71,7 +71,9 @@ def test_now_against_plan_of_the_sample(sample_plan: BakePlan) -> None:
 
 def test_sell_through_curve_adds_up_to_the_batch() -> None:
     chart = charts.sell_through_curve(CURVE, "Rye loaf", 3)
-    assert title(chart) == "Rye loaf, 3 days: 61% of a batch sells on the bake day, 8% is thrown"
+    assert (
+        title(chart) == "Rye loaf, 3 days: 61% of a batch sells on the bake day, 8% is disposed of"
+    )
     back = chart.data.pivot("key", index="day_on_shelf", values="pct").select(CURVE.columns)
     assert back.equals(CURVE)
     assert chart.data.filter(pl.col("day_on_shelf") == 3)["pct"].sum() == pytest.approx(100)

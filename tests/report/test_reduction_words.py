@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
-from shrinkwise.planning.markdown import TRIAL_UPLIFT, MarkdownOption, Trial
+from shrinkwise.planning.markdown import MarkdownOption
+from shrinkwise.planning.trial import TRIAL_UPLIFT, Trial
 from shrinkwise.report.kind_tables import silent_kinds, told_kinds
 from shrinkwise.report.reduction_tables import (
     reduction_sentence,
@@ -18,8 +19,8 @@ from shrinkwise.shelf.kinds import NOT_CLEAR, NOT_SEEN, Estimate
 
 TRIAL = Trial(weeks=10, days_week=2, units=20)
 TELLS = (
-    "A trial would tell: 20 units at the reduced price on 2 days a week for 10 weeks, with the "
-    "reduced sales and markdowns logged."
+    "A trial would tell: for 10 weeks, 20 units at the reduced price on 2 days a week in place of "
+    "the present reduction, with the reduced sales and markdowns logged."
 )
 SURE, UNSURE, NOTHING = np.linspace(10, 30, 101), np.linspace(-5, 25, 101), np.zeros(101)
 
@@ -57,7 +58,7 @@ def test_what_is_not_sure_keeps_the_present_reduction(bagels: LineStudy) -> None
     study = replace(bagels, markdown=(as_now(bagels), never(UNSURE)), trial=TRIAL)
     assert reduction_sentence(study, "USD") == (
         "Bagels: never to reduce it might save USD 10 a week, but that is not sure (in nine of ten "
-        f"futures USD -3.50 to USD 24): keep the present reduction. {TELLS}"
+        f"futures USD -3.50 to USD 24): keep the present reduction for now. {TELLS}"
     )
 
 
@@ -107,7 +108,7 @@ def test_there_may_be_more_bargain_shoppers_than_others(
     assert "bargain" in told_kinds(study)["shoppers"].to_list()
     unseen = replace(kinds, bargain=replace(kinds.bargain, reason=NOT_SEEN))
     said = silent_kinds(replace(study, lines=(replace(bagels, kinds=unseen),)))
-    assert "Bagels (at most 170 for 100 others)" in said[-1]
+    assert "Bagels (fewer than 170 for 100 others)" in said[-1]
 
 
 def test_lines_never_to_reduce_stand_in_one_sentence(
@@ -130,8 +131,8 @@ def test_how_many_unseen_shoppers_there_may_be_is_said(
     kinds = replace(bagels.kinds, bargain=Estimate(0.03, 0.0, 0.074, NOT_SEEN))
     said = silent_kinds(replace(sample_study, lines=(replace(bagels, kinds=kinds),)))
     assert said[-1] == (
-        "No bargain shoppers are told of Bagels (at most 7 for 100 others): the logs show no sign "
-        "of them."
+        "No bargain shoppers are told of Bagels (fewer than 7 for 100 others): the logs show no "
+        "sign of them. In 19 of 20 cases there are fewer than so many."
     )
 
 

@@ -80,7 +80,7 @@ else:
     )
     show_table(life_tables.with_intervals(logged))
 st.subheader("Who comes to the shelf")
-st.caption("In brackets nine of ten cases.")
+st.caption(kind_tables.READ_AS)
 of_name = pl.col("product") == name
 kinds = kind_tables.kinds_table(study).filter(of_name).drop("product")
 show_table(kind_tables.kinds_shown(kinds))
@@ -91,15 +91,13 @@ if said := reduction_tables.reduction_sentence(line, currency):
     st.write(plain(said))
 steps = study.by_extra_days()
 if not steps.is_empty():
-    st.subheader("The whole store by days more or less")
+    st.subheader("All lines that have every step, by days more or less")
     st.caption(plain(BY_THEMSELVES))
     show_side_by_side(
-        steps,
+        life_tables.steps_shown(steps),
         by="extra_days",
-        saving_week=",.0f",
-        saving_week_se=".2f",
+        saving_week="",
         extra_dough_cost=".3f",
-        extra_dough_cost_se=".3f",
         loss_best=",.0f",
         loss_habit=",.0f",
         waste_units_best=".1f",
