@@ -1,5 +1,7 @@
 """What a day is worth: by hand, and the break-even dough cost against a week played with it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -13,21 +15,26 @@ from shrinkwise.report.life_words import worth_sentence, worth_title
 QUICK = PlanSettings(search_paths=10, judge_paths=40, weeks=4, finalists=1)
 
 
-def test_break_even_dough_cost_pays_exactly(sample_study: LifeStudy) -> None:
-    """With that much dearer dough, the same plan's result and stock are worth what they were."""
+@pytest.mark.parametrize("thrown", [0.0, 6.0])
+def test_break_even_dough_cost_pays_exactly(sample_study: LifeStudy, thrown: float) -> None:
+    """With that much dearer dough, the same plan's result and stock are worth what they were, also
+    where some of the dough is thrown from the freezer."""
     labour, checked = sample_study.store.labour, 0
     for line in sample_study.lines:
         present = line.option(line.line.shelf_life_days)
         assert present is not None
         for option in line.options:
-            found = worth([present.best], [option.best])
+            week = option.best.quantities
+            week = replace(week, freezer_disposed=week.freezer_disposed + thrown)
+            best = replace(option.best, quantities=week, money=money_of(week, option.line, labour))
+            found = worth([present.best], [best])
             if option is present or np.isnan(found.dough):
                 continue
             cost = option.line.dough_cost + found.dough
             dearer = option.line.model_copy(update={"dough_cost": cost})
-            money = money_of(option.best.quantities, dearer, labour)
+            money = money_of(week, dearer, labour)
             base = present.best
-            then = money.result + cost * option.best.quantities.stock_change
+            then = money.result + cost * week.stock_change
             now = base.money.result + present.line.dough_cost * base.quantities.stock_change
             assert then.mean() == pytest.approx(now.mean(), abs=1e-6)
             checked += 1

@@ -177,6 +177,13 @@ def test_more_may_come_for_a_bargain_than_plans_know_of() -> None:
     assert many.saving_week < few.saving_week
 
 
+def test_fewer_come_for_a_shallow_reduction_than_for_the_present_one() -> None:
+    """Plans that know of none; on the futures at 3.90 come a tenth of those at 3.00."""
+    found = options_of(0.0, TOLD, [3.0, 3.9], may_be=2.0)
+    sold = {one.reduced_price: one.reduced_units_week for one in found if one.reduce_on_day == 3}
+    assert sold[3.9] < 0.8 * sold[3.0]
+
+
 def test_where_the_logs_cannot_tell_nothing_is_advised() -> None:
     assert options_of(0.0, Estimate.silent("there is no markdown log"), [2.0]) == ()
 

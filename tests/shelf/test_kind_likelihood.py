@@ -1,8 +1,11 @@
 """How well guesses of the kinds explain the sales, day by day and at once."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.special import logsumexp
+from scipy.stats import nbinom
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.kind_odds import SoldDays, kind_odds
@@ -18,6 +21,10 @@ from shrinkwise.shelf.kind_likelihood import (
     Guess,
     KindLikelihood,
 )
+from shrinkwise.shelf.kind_posterior import OLDEST, KindDraws
+from shrinkwise.shelf.share import StockPosterior, no_evidence
+
+NO_STOCK = StockPosterior(np.full(1, 0.5), np.zeros((1, 1, 1), np.int16), np.ones((1, 1)))
 
 
 @pytest.fixture(scope="module")
@@ -61,6 +68,34 @@ def test_days_that_tell_no_kind_apart_are_not_left_out(
     assert found == pytest.approx(logsumexp(fits, axis=1).sum(), abs=0.05)
     likely = np.exp(fits - logsumexp(fits, axis=1, keepdims=True))
     assert level == pytest.approx(likely @ np.exp(LEVELS), abs=1e-3)
+
+
+def test_fussy_shoppers_are_put_off_from_the_unit_beyond_the_last(
+    likelihood: KindLikelihood,
+) -> None:
+    """scipy's negative binomial: somebody goes without where more than the young units is wanted,
+    if there are others."""
+    days, oldest = likelihood.days, 0.66
+    mean = np.maximum((1 - oldest) * days.expected, 1e-6)
+    for until in (1, 2):
+        young = days.young(until)
+        size = 1 / days.alpha
+        beyond = nbinom.sf(young, size, size / (size + mean))
+        right = np.where(days.there > young, beyond, 0.0)
+        np.testing.assert_allclose(days.short_of_young(until, oldest), right, atol=1e-9)
+        assert (right > 0).any()
+
+
+def test_a_share_by_itself_is_that_of_the_draws(likelihood: KindLikelihood) -> None:
+    """Each draw stands at the nearest step of the grid, so that nothing is shifted on average."""
+    values = np.zeros((400, 4))
+    values[:, OLDEST] = np.linspace(0.1, 0.9, 400)
+    even = np.full(400, 1 / 400)
+    draws = KindDraws(values, np.ones(400, np.int64), np.ones((400, 7)), even)
+    share = draws.share(no_evidence(NO_STOCK))
+    assert share.mean == pytest.approx(0.5, abs=1e-6)
+    one = replace(draws, values=values[:1] + 0.0045, weights=even[:1] * 400)
+    assert one.share(no_evidence(NO_STOCK)).mean == pytest.approx(0.1025, abs=1e-9)
 
 
 def test_tuning_never_makes_a_guess_less_likely(likelihood: KindLikelihood) -> None:

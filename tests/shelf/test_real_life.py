@@ -58,6 +58,39 @@ def test_a_few_quality_disposals_prove_nothing(sample_records: Records) -> None:
     assert of_line(records, name).quality_from_day is None
 
 
+def with_early(records: Records, name: str, rows: int, reason: str) -> Records:
+    """As many single units disposed of on their second day, each on another."""
+    few = records.disposals.filter(pl.col("product") == name)
+    few = few.unique("bake_date", maintain_order=True).drop_nulls("bake_date").head(rows)
+    few = few.with_columns(
+        reason=pl.lit(reason),
+        units=pl.lit(1, pl.Int64),
+        date=pl.col("bake_date") + timedelta(days=1),
+    )
+    return replace(records, disposals=pl.concat([records.disposals, few]))
+
+
+def test_quality_disposals_of_one_unit_in_a_thousand_are_no_routine(
+    sample_records: Records,
+) -> None:
+    name = "Hot dog buns"
+    records = with_early(sample_records, name, 12, "quality")
+    real = of_line(records, name)
+    assert real.quality_units == 12
+    assert real.baked > 100 * real.quality_units
+    assert real.quality_from_day is None
+    assert life_sentences(name, real) == []
+
+
+@pytest.mark.parametrize(
+    ("reason", "units"),
+    [("dry", 12), ("Mouldy crust", 12), ("stale.", 12), ("sundry", 0), ("laundry van", 0)],
+)
+def test_reasons_are_read_by_whole_words(sample_records: Records, reason: str, units: int) -> None:
+    records = with_early(sample_records, "Hot dog buns", 12, reason)
+    assert of_line(records, "Hot dog buns").quality_units == units
+
+
 def test_disposals_for_quality_on_every_day_are_no_shorter_life(sample_records: Records) -> None:
     """Most quality disposals on the last day: the code is right."""
     name = "Hot dog buns"

@@ -51,6 +51,8 @@ def test_units_are_taken_from_both_ends(oldest: int, freshest: int, left: list[i
         (Today(3, 5, 1, 2), 0, [0, 2, 0]),
         # two more were counted: they were baked
         (Today(3, 5, 1, 5), 0, [0, 5, 0]),
+        # two fewer: of the freshest, though old ones are there
+        (Today(3, 2, 0, 5), 0, [0, 1, 2]),
         # 2 of the oldest are left, and will be gone tonight
         (Today(3, 2, 0, None), 0, [0, 3, 2]),
         # 3 shoppers after the count take them, and one of the next
