@@ -177,11 +177,19 @@ def test_more_may_come_for_a_bargain_than_plans_know_of() -> None:
     assert many.saving_week < few.saving_week
 
 
-def test_fewer_come_for_a_shallow_reduction_than_for_the_present_one() -> None:
-    """Plans that know of none; on the futures at 3.90 come a tenth of those at 3.00."""
-    found = options_of(0.0, TOLD, [3.0, 3.9], may_be=2.0)
-    sold = {one.reduced_price: one.reduced_units_week for one in found if one.reduce_on_day == 3}
-    assert sold[3.9] < 0.8 * sold[3.0]
+def test_next_to_nobody_comes_for_next_to_no_reduction() -> None:
+    """However many there are at the present price: a ten-thousandth of them."""
+    many, none = (
+        {
+            (one.reduce_on_day, one.reduced_price): one
+            for one in options_of(0.0, TOLD, [3.0, 3.9999], may_be)
+        }
+        for may_be in (2.0, 0.0)
+    )
+    for day in (2, 3):
+        at_most = none[day, 3.9999].reduced_units_week
+        assert many[day, 3.9999].reduced_units_week == pytest.approx(at_most, abs=0.1)
+        assert many[day, 3.0].reduced_units_week > none[day, 3.0].reduced_units_week + 0.2
 
 
 def test_where_the_logs_cannot_tell_nothing_is_advised() -> None:
