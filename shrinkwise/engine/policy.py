@@ -103,3 +103,14 @@ class Days:
 def largest_level(life_days: int, batch_step: int) -> int:
     """The largest level [units] at which a shelf that starts empty cannot outgrow int16."""
     return int(np.iinfo(np.int16).max) // life_days - batch_step
+
+
+def can_be_played(policy: Policy, life_days: int) -> bool:
+    """Whether a shelf of another life holds the levels of a policy without outgrowing int16.
+
+    Parameters
+    ----------
+    policy : Policy
+    life_days : int
+    """
+    return int(policy.levels.max(initial=0)) <= largest_level(life_days, policy.batch_step)

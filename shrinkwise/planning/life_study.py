@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from shrinkwise.demand.model import DemandModel
+from shrinkwise.engine.policy import can_be_played
 from shrinkwise.planning.habit import habit_policy, present_habit
 from shrinkwise.planning.judging import chosen_rule
 from shrinkwise.planning.life_worth import STEPS, step_row, steps_table
@@ -74,6 +75,7 @@ class LineStudy:
     ----------
     line : Line
     options : tuple of LifeOption
+        Of `Line.lives_to_study`, but for lives whose shelf would hold more than can be played.
     batches : LineBatches or None
         Every batch of the records at the present life, where they tell how it left.
     silence : str or None
@@ -184,6 +186,8 @@ def study_shelf_life(
         as_seen = judging.judge.counted_at_close()
         options = []
         for life in line.lives_to_study:
+            if not can_be_played(as_now, life):
+                continue
             other = line.with_life(life)
             rule = chosen_rule(other, store, judging, habit.bake_days, settings).rule
             best = policy_of([rule], judging.judge, other)

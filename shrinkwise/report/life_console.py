@@ -7,7 +7,7 @@ from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.report import life_tables
 from shrinkwise.report.console import print_assumed, print_table
 from shrinkwise.report.kind_tables import READ_AS, kinds_shown, silent_kinds, told_kinds
-from shrinkwise.report.life_words import BY_THEMSELVES, real_lives, silences, worth_sentence
+from shrinkwise.report.life_words import BY_THEMSELVES, notes, silences, worth_sentence
 from shrinkwise.report.reduction_tables import reduction_sentences
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -35,7 +35,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
         "\nSold by the close of a day on shelf [% of units baked]: from the store's logs where "
         "they speak, and from the fitted model",
     )
-    for sentence in [*silences(study), *real_lives(study)]:
+    for sentence in [*silences(study), *(said for line in study.lines for said in notes(line))]:
         console.print(escape(sentence))
     told = kinds_shown(told_kinds(study))
     print_table(console, told, f"\nWho comes to the shelf. {READ_AS}")

@@ -9,7 +9,7 @@ from shrinkwise.files import write_files
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
 from shrinkwise.report.html import page, section, table_html
-from shrinkwise.report.life_words import BY_THEMSELVES, life_sentences, worth_sentence
+from shrinkwise.report.life_words import BY_THEMSELVES, notes, worth_sentence
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -94,7 +94,7 @@ def _line(
 ) -> str:
     name, life = study.line.name, study.line.shelf_life_days
     of_line = lives.filter(pl.col("product") == name)
-    parts = [f'<p class="caution">{escape(said)}</p>' for said in life_sentences(name, study.real)]
+    parts = [f'<p class="caution">{escape(said)}</p>' for said in notes(study)]
     parts += [
         table_html(of_line.select(_SHOWN)),
         charts.svg(charts.loss_by_life(of_line, name, currency)),

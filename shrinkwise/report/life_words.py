@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from shrinkwise.planning.life_study import LifeStudy
+from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.report.words import count_text, money_text
 from shrinkwise.shelf.real_life import RealLife
 
@@ -20,6 +20,18 @@ def silences(study: LifeStudy) -> list[str]:
         f"The curves of {', '.join(n for n, why in reasons.items() if why == reason)} are from the "
         f"model alone, since {reason}."
         for reason in sorted(set(reasons.values()))
+    ]
+
+
+def unplayed_lives(study: LineStudy) -> list[str]:
+    """Shelf lives of a line that were to be studied and cannot be, a sentence for all of them."""
+    name, there = study.line.name, [option.line.shelf_life_days for option in study.options]
+    lives = [str(life) for life in study.line.lives_to_study if life not in there]
+    if not lives:
+        return []
+    return [
+        f"{name} is not studied at {' and '.join(lives)} days: its shelf would hold more units "
+        "than can be played."
     ]
 
 
@@ -55,11 +67,10 @@ def worth_sentence(study: LifeStudy) -> str:
     )
 
 
-def real_lives(study: LifeStudy) -> list[str]:
-    """Lines whose units leave on other days than their code says, a sentence or more for each."""
-    return [
-        sentence for line in study.lines for sentence in life_sentences(line.line.name, line.real)
-    ]
+def notes(study: LineStudy) -> list[str]:
+    """What is to be noted of a line: other days on which its units leave than its code says, and
+    lives that are not studied."""
+    return [*life_sentences(study.line.name, study.real), *unplayed_lives(study)]
 
 
 def life_sentences(name: str, real: RealLife) -> list[str]:

@@ -8,6 +8,7 @@ from zlib import crc32
 
 from shrinkwise.demand.factor import UNCHANGED, DemandFactor
 from shrinkwise.demand.model import DemandModel
+from shrinkwise.engine.policy import can_be_played
 from shrinkwise.errors import ScenarioError
 from shrinkwise.money.week import Quantities
 from shrinkwise.planning.futures import Futures
@@ -202,6 +203,12 @@ class Footing:
         # the habit was read from the stock at close, and does not know of another shelf life
         as_now = line.with_life(present.shelf_life_days)
         policy = habit_policy(habit, as_now, judging.judge, seed)
+        if not can_be_played(policy, line.shelf_life_days):
+            raise ScenarioError(
+                f"Line '{line.name}': with a shelf life of {line.shelf_life_days} days its "
+                "shelf would hold more units than can be played. Name a shorter one, or count the "
+                "line in packs."
+            )
         judge = who.judge(judging.judge, best.line, draw)
         as_seen = who.judge(judging.judge, line, draw).counted_at_close()
         return LineCase(

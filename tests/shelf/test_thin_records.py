@@ -14,7 +14,7 @@ from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.records.tables import Records
 from shrinkwise.report.life_files import life_contents
 from shrinkwise.report.life_tables import sell_through_table
-from shrinkwise.report.life_words import silences
+from shrinkwise.report.life_words import silences, unplayed_lives
 from shrinkwise.shelf.model import fit_shelf
 
 QUICK = PlanSettings(search_paths=10, judge_paths=20, weeks=2, finalists=1)
@@ -113,6 +113,23 @@ def test_a_short_history_gives_wide_intervals_or_a_reason(records: Records, n_da
             if curve["sold_full_pct_low"][0] is not None
         ]
         assert width == sorted(width, reverse=True)
+
+
+def test_lives_whose_shelf_is_too_large_to_play_are_left_out_and_said(records: Records) -> None:
+    """Counted by the piece: 150 times as many units."""
+    tables = {
+        name: getattr(records, name).with_columns(pl.col("units") * 150)
+        for name in ("sales", "bakes", "disposals", "markdowns", "counts")
+    }
+    (line,) = studied(replace(records, **tables)).lines
+    lives = [option.line.shelf_life_days for option in line.options]
+    assert line.line.shelf_life_days in lives
+    assert 5 in line.line.lives_to_study
+    assert 5 not in lives
+    (sentence,) = unplayed_lives(line)
+    assert "and 5 days: its shelf would hold more units than can be played." in sentence
+    (fitting,) = studied(records).lines
+    assert unplayed_lives(fitting) == []
 
 
 def test_a_line_that_is_always_wasted(records: Records) -> None:

@@ -8,7 +8,7 @@ from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_
 from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
 from shrinkwise.report.life_words import (
     BY_THEMSELVES,
-    life_sentences,
+    notes,
     worth_sentence,
     worth_title,
 )
@@ -64,7 +64,7 @@ show_side_by_side(
     days_left_best=".1f",
     days_left_habit=".1f",
 )
-for sentence in life_sentences(name, line.real):
+for sentence in notes(line):
     st.warning(plain(sentence))
 if line.batches is None or line.batches.sell_through.is_empty():
     reason = line.silence or "there are no batches in them"
