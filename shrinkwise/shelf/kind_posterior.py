@@ -87,7 +87,7 @@ class KindDraws:
         return [_guess(self.values[one], int(self.until_day[one])) for one in some]
 
     def held_to(self, kind: int, mean: float, sd: float) -> "KindDraws":
-        """The same with a normal prior on one kind; as they are where no draw is near it.
+        """The same with a normal prior on one kind.
 
         Parameters
         ----------
@@ -101,9 +101,10 @@ class KindDraws:
         KindDraws
             Of other weights, which add up to 1.
         """
-        weights = self.weights * np.exp(-0.5 * ((self.values[:, kind] - mean) / sd) ** 2)
-        if weights.sum() <= 0:
-            return self
+        off = (self.values[:, kind] - mean) / sd
+        log_prior = np.where(self.weights > 0, -0.5 * off**2, -np.inf)
+        # of the nearest draw, so that a prior far from all of them holds them too
+        weights = self.weights * np.exp(log_prior - log_prior.max())
         return replace(self, weights=weights / weights.sum())
 
     def share(self, stock_of: SharePosterior) -> SharePosterior:

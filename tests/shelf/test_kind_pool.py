@@ -120,6 +120,20 @@ def test_a_share_of_fussy_shoppers_knows_of_no_depth() -> None:
     assert found.high == pytest.approx(normal.ppf(0.95), abs=1e-3)
 
 
+def test_draws_far_from_their_category_are_held_to_it_too() -> None:
+    """All 60 standard deviations of the prior and more above it, where its density is no number
+    above 0: the nearest draws are all that is left, each by e to the -0.5 of the square's rise."""
+    own = evidence(UPLIFT, np.array([1.2, 1.2 + 1e-4, 3.0])).draws
+    assert own is not None
+    held = own.held_to(UPLIFT, 0.0, 0.02)
+    less = np.exp(-0.5 * ((1.2 + 1e-4) ** 2 - 1.2**2) / 0.02**2)
+    assert held.weights == pytest.approx(np.array([1, less, 0]) / (1 + less))
+    # what one prior rules out, no other brings back
+    again = held.held_to(UPLIFT, 3.0, 0.02)
+    assert again.weights[2] == 0
+    assert again.weights.sum() == pytest.approx(1)
+
+
 def test_a_line_whose_own_logs_tell_is_not_held_to_others() -> None:
     sharp = evidence(UPLIFT, np.linspace(1.0, 1.2, 201))
     found = line_kinds(sharp, {UPLIFT: [told(UPLIFT, 0.2, 0.02)] * 2}).bargain
