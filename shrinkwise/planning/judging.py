@@ -123,8 +123,23 @@ def chosen_rule(
     Of those that cost the same within the noise of the futures, and in the typical week where the
     optimum can be told, the simplest is chosen: one that counts nothing or less on the shelf, has
     no ceiling, does not wait, then the one with the fewest bake days, then that with the store's
-    present days. A target of no units is no bake. A
-    line that costs more than it brings has no bake day.
+    present days. A target of no units is no bake. A line that costs more than it brings has no
+    bake day.
+
+    Parameters
+    ----------
+    line : Line
+    store : Store
+    judging : Judging
+        Futures of the line.
+    present_days : tuple of int
+        Weekdays on which the store bakes the line now, Monday 0.
+    settings : PlanSettings
+
+    Returns
+    -------
+    Choice
+        All finalists are its options.
     """
     found = best_rules(
         line, store.labour, judging.search, store.bake_weekdays(line), present_days, settings
@@ -158,8 +173,19 @@ def chosen_rule(
 
 
 def tied(choice: Choice, among: Sequence[int]) -> list[int]:
-    """Of some options, those that cost the same as the first of them, the simplest first, as
-    indices."""
+    """Of some options, those that cost the same as the first of them.
+
+    Parameters
+    ----------
+    choice : Choice
+    among : sequence of int
+        Indices of options, the best first; one or more.
+
+    Returns
+    -------
+    list of int
+        Indices, the simplest option first.
+    """
     found = [index for index in among if _ties(choice, index, among[0])]
     return sorted(found, key=lambda index: _bother(choice.options[index], choice.present_days))
 

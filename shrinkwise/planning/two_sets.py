@@ -66,6 +66,12 @@ class DrawnSet:
         settings : PlanSettings
         factors : mapping of str to DemandFactor
             What the demand of a line is multiplied by, where it is not as it is now.
+
+        Returns
+        -------
+        DrawnSet
+            With `polish_paths` paths, or `judge_paths`; the two sets have no seed in common,
+            whatever those of the settings.
         """
         start -= timedelta(days=settings.settling_days)
         n_days = settings.settling_days + 7 * settings.weeks
@@ -84,7 +90,20 @@ class DrawnSet:
 def judging_futures(
     records: Records, demand: DemandModel, shelf: ShelfModel, settings: PlanSettings
 ) -> dict[str, Judging]:
-    """The futures of every line with a demand, by name."""
+    """The futures of every line with a demand.
+
+    Parameters
+    ----------
+    records : Records
+    demand : DemandModel
+    shelf : ShelfModel
+    settings : PlanSettings
+
+    Returns
+    -------
+    dict of str to Judging
+        By name, from the first day of the store's week after the records.
+    """
     start, store = planning_start(records), records.profile
 
     def drawn(judge: bool) -> dict[str, Futures]:

@@ -105,10 +105,16 @@ def kind_evidence(
     ledger : LineLedger
         With known bakes.
     demand : DemandModel
+        With a demand of the line.
     alone : SharePosterior
         The oldest-first share told from its disposals, were there no other kinds.
     close : bool
         Take the closer look, which takes seconds, also where nothing is suspected.
+
+    Returns
+    -------
+    KindEvidence
+        Without draws where nothing can be told, or no closer look was taken.
     """
     line = ledger.line
     early = early_by_age(records, ledger)

@@ -76,14 +76,34 @@ class KindLikelihood:
 
     def tuned(self, guess: Guess) -> "KindLikelihood":
         """The same with the levels, and the dispersion that explains the sales best, under a guess:
-        the fit took what an empty or an old shelf evens out for a steady demand."""
+        the fit took what an empty or an old shelf evens out for a steady demand.
+
+        Parameters
+        ----------
+        guess : Guess
+
+        Returns
+        -------
+        KindLikelihood
+            Its dispersion is one of `ALPHAS`.
+        """
         level = self.of(guess)[1]
         tried = [replace(self, alpha=alpha, level=level) for alpha in ALPHAS]
         return max(tried, key=lambda one: one.of(guess)[0])
 
     def of(self, guess: Guess) -> tuple[float, Floats]:
-        """Log likelihood, the level of each weekday integrated out, and what the fitted demand of
-        each is multiplied by, shape (7,)."""
+        """How well a guess explains the sales, the level of each weekday integrated out.
+
+        Parameters
+        ----------
+        guess : Guess
+
+        Returns
+        -------
+        log_likelihood : float
+        level : array of float, shape (7,)
+            What the fitted demand of each weekday is multiplied by, expected under the guess.
+        """
         days = self._telling_until(guess.until_day)
         fits = days.fits(guess) + days.settled
         top = fits.max(axis=1, keepdims=True)

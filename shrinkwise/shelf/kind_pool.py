@@ -72,6 +72,11 @@ def line_kinds(own: KindEvidence, beside: Mapping[int, list[KindEvidence]]) -> L
     own : KindEvidence
     beside : mapping of int to list of KindEvidence
         By kind, other lines whose logs tell it.
+
+    Returns
+    -------
+    LineKinds
+        The oldest-first share stands in it where some other kind plays.
     """
     reasons = {
         FUSSY: own.reason_fussy,
@@ -128,6 +133,12 @@ def closer_look(
         The line's oldest-first share.
     kinds : LineKinds
         As `fit_kinds` has them.
+
+    Returns
+    -------
+    LineKinds
+        With what is possible, and no kind that plays; `kinds` as they are where the logs show
+        bargain shoppers, or cannot.
     """
     if kinds.bargain.reason != NOT_SEEN:
         return kinds

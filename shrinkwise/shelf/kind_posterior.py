@@ -72,15 +72,39 @@ class KindDraws:
         return int(np.bincount(self.until_day, self.weights).argmax())
 
     def guesses(self, n: int) -> list[Guess]:
-        """Some of the draws, evenly over the walk."""
+        """Some of the draws, evenly over the walk, the first and the last among them.
+
+        Parameters
+        ----------
+        n : int
+            How many, 2 or more.
+
+        Returns
+        -------
+        list of Guess
+        """
         some = np.linspace(0, len(self.values) - 1, n).astype(int)
         return [_guess(self.values[one], int(self.until_day[one])) for one in some]
 
     def held_to(self, kind: int, mean: float, sd: float) -> "KindDraws":
-        """The same with a prior on one kind, normal."""
-        weights = self.weights * np.exp(-0.5 * ((self.values[:, kind] - mean) / sd) ** 2)
-        if weights.sum() <= 0:
-            return self
+        """The same with a normal prior on one kind.
+
+        Parameters
+        ----------
+        kind : int
+            Column of `values`.
+        mean, sd : float
+            Of the prior, in the unit of that column; `sd` above 0.
+
+        Returns
+        -------
+        KindDraws
+            Of other weights, which add up to 1.
+        """
+        off = (self.values[:, kind] - mean) / sd
+        log_prior = np.where(self.weights > 0, -0.5 * off**2, -np.inf)
+        # of the nearest draw, so that a prior far from all of them holds them too
+        weights = self.weights * np.exp(log_prior - log_prior.max())
         return replace(self, weights=weights / weights.sum())
 
     def share(self, stock_of: SharePosterior) -> SharePosterior:

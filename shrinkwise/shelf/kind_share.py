@@ -54,10 +54,15 @@ def share_among_kinds(
     days : KindDays
     mix : Mix
     early_by_age, labelled_by_age : array of int, shape (n_days of the ledger, life)
-        As `shrinkwise.shelf.dated` has them.
+        As `shrinkwise.shelf.dated` has them [units].
     stock : StockPosterior
         Of the whole shelf.
     seed : int
+
+    Returns
+    -------
+    SharePosterior
+        With `stock`; every share as likely where the full-price units are all of one age.
     """
     told, part = days.is_told, slice(days.first, None)
     ledger = days.ledger

@@ -1,11 +1,11 @@
 """A habit read from a ledger that is written by hand."""
 
 from dataclasses import replace
-from datetime import date
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from ledgers import ledger_of
 
 from shrinkwise.engine.policy import Days
 from shrinkwise.planning.futures import Futures
@@ -14,29 +14,11 @@ from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import LineLedger
 
 N_DAYS = 26 * 7
-MONDAY = date(2026, 1, 5)
 LINE = Line(name="Rye", category="breads", price=4, dough_cost=1, shelf_life_days=2)
 
 
 def ledger(on_hand: np.ndarray, baked: np.ndarray) -> LineLedger:
-    nothing = np.zeros(N_DAYS, np.int64)
-    return LineLedger(
-        line=LINE,
-        start=MONDAY,
-        is_open=np.ones(N_DAYS, np.bool_),
-        baked=baked,
-        sold=np.full(N_DAYS, 10),
-        sold_reduced=nothing,
-        labelled=nothing,
-        disposed_last_day=nothing,
-        disposed_early=nothing,
-        on_hand_open=on_hand,
-        on_hand_close=nothing,
-        sold_out=np.zeros(N_DAYS, np.bool_),
-        unexplained=nothing,
-        bake_seen=np.zeros(N_DAYS, np.bool_),
-        bakes_inferred=False,
-    )
+    return ledger_of(LINE, N_DAYS, baked=baked, sold=10, on_hand_open=on_hand)
 
 
 def test_a_top_up_to_14_is_read_as_one() -> None:

@@ -2,15 +2,34 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
 
+import numpy as np
 import polars as pl
 import pytest
+from ledgers import MONDAY, ledger_of
 
+from shrinkwise.profile.line import Line
 from shrinkwise.records.ledger import stock_ledger
-from shrinkwise.records.tables import Records
+from shrinkwise.records.tables import SCHEMAS, Records
 from shrinkwise.report.life_words import life_sentences
 from shrinkwise.shelf.freshness import Freshness
 from shrinkwise.shelf.real_life import RealLife, real_life
+
+LINE = Line(name="Rye", category="breads", price=4, dough_cost=1, shelf_life_days=4)
+
+
+def logs(disposals: dict[str, list[object]], counted: tuple[int, ...] = ()) -> Records:
+    """Disposals of the line, and counts on some days after the first Monday."""
+    tables = {name: SCHEMAS[name].create_empty() for name in ("disposals", "markdowns", "counts")}
+    columns = tables["disposals"].schema
+    thrown = pl.DataFrame(disposals | {"product": LINE.name}, schema_overrides=columns)
+    counts = pl.DataFrame(
+        {"date": [MONDAY + timedelta(days=day) for day in counted]}, schema={"date": pl.Date}
+    ).with_columns(product=pl.lit(LINE.name), units=pl.lit(0, pl.Int64))
+    tables["disposals"] = pl.concat([tables["disposals"], thrown], how="diagonal")
+    tables["counts"] = pl.concat([tables["counts"], counts], how="diagonal")
+    return SimpleNamespace(**tables)  # type: ignore[return-value]
 
 
 def of_line(records: Records, name: str) -> RealLife:
@@ -47,6 +66,35 @@ def test_quality_disposals_that_start_early_shorten_the_life(sample_records: Rec
         "Hot dog buns is coded for 4 days, but disposals for quality start on day 3"
     )
     assert "real life is shorter" in sentence
+
+
+@pytest.mark.parametrize(
+    ("units", "first"),
+    [
+        # on days 2, 3 and 4; from the day on which nine tenths are still to come
+        ((1, 20, 1), 3),
+        ((2, 20, 0), 3),
+        ((3, 20, 0), 2),
+        ((2, 12, 200), None),
+    ],
+)
+def test_quality_goes_on_the_day_from_which_nearly_all_such_disposals_are(
+    units: tuple[int, int, int], first: int | None
+) -> None:
+    """Five nights on which the same is thrown on each day on shelf, for quality."""
+    rows = [
+        {
+            "date": MONDAY + timedelta(days=7 * week + day),
+            "bake_date": MONDAY + timedelta(days=7 * week + 1),
+            "units": thrown,
+            "reason": "Mould",
+        }
+        for week in range(5)
+        for day, thrown in zip((2, 3, 4), units, strict=True)
+    ]
+    found = real_life(logs(pl.DataFrame(rows).to_dict(as_series=False)), ledger_of(LINE, 40))
+    assert found.quality_from_day == first
+    assert found.quality_units == 5 * (units[0] + units[1])
 
 
 def test_a_few_quality_disposals_prove_nothing(sample_records: Records) -> None:
@@ -144,6 +192,31 @@ def test_the_balance_shows_sales_past_the_code_without_dates(sample_records: Rec
     assert real.left_after_code == 0
     assert real.sold_after_code > 0.05 * real.baked
     assert real.sells_after_code
+
+
+@pytest.mark.parametrize(
+    ("counted", "sold_after_code"),
+    [
+        ((), 8),
+        # what a count finds or misses was not sold
+        ((1,), 3),
+        ((2,), 3),
+        ((4,), 5),
+        ((1, 2, 4, 5), 0),
+        # before the ledger begins, and after it ends
+        ((-1, -8, 12), 8),
+    ],
+)
+def test_units_come_back_in_the_sales_and_not_in_a_count(
+    counted: tuple[int, ...], sold_after_code: int
+) -> None:
+    """5 of the 6 taken off on the second day are sold on the third; of 4 taken off on the fifth
+    3 are sold two days after, of 9 on the eighth none within two days."""
+    unexplained = np.zeros(12, np.int64)
+    unexplained[[1, 2, 4, 6, 8, 11]] = -6, 5, -4, 3, -9, 9
+    thrown = {"date": [MONDAY], "units": [1]}
+    ledger = ledger_of(LINE, 12, unexplained=unexplained)
+    assert real_life(logs(thrown, counted), ledger).sold_after_code == sold_after_code
 
 
 def test_freshness_by_hand() -> None:

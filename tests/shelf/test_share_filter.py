@@ -8,7 +8,13 @@ import pytest
 from scipy.stats import binom
 
 from shrinkwise.engine.particles import binomial_cdf, bounds, dispose_early, drawn
-from shrinkwise.engine.share_filter import Followed, resample_unequal, within_batches
+from shrinkwise.engine.share_filter import (
+    Followed,
+    Logged,
+    follow,
+    resample_unequal,
+    within_batches,
+)
 
 
 @pytest.mark.parametrize("n", [0, 1, 7, 80])
@@ -103,3 +109,39 @@ def test_units_beyond_all_batches_stay_in_the_count() -> None:
     stock = within_batches(np.array([0, 9, 4]), np.array([0, 5, 2]))
     assert stock.tolist() == [0, 11, 2]
     assert within_batches(np.array([0]), np.array([0])).tolist() == [0]
+
+
+def followed(disposed: list[int], shares: np.ndarray, particles: int = 8) -> Followed:
+    """A life of two days, 10 baked and 8 sold a day, so that all the morning's old units are those
+    of the night before: 6, and before the logs an unknown number."""
+    n_days = len(disposed)
+    nothing = np.zeros(n_days, np.int64)
+    logged = Logged(
+        baked=nothing + 10,
+        sold=nothing + 8,
+        early=nothing,
+        disposed_last_day=np.array(disposed),
+        on_hand_close=nothing + 6,
+        early_by_age=np.zeros((n_days, 2), np.int64),
+    )
+    chances = np.random.default_rng(1).random((n_days, particles + 1))
+    return follow(logged, True, 2, shares, chances, 1e-6)
+
+
+def test_disposals_of_units_from_before_the_logs_say_nothing_of_the_share() -> None:
+    """What leaves on the first two of a life of two days may be of batches that are not logged."""
+    shares = np.array([0.1, 0.4, 0.9])
+    for disposed in ([0, 0], [5, 2], [0, 5]):
+        found = followed(disposed, shares)
+        assert found.log_likelihood == pytest.approx(np.zeros(3), abs=1e-12)
+        assert found.weights == pytest.approx(np.full((3, 8), 1 / 8))
+
+
+def test_from_then_on_each_night_tells_how_many_took_the_oldest() -> None:
+    """Of 6 old units 2, 3 and 1 are thrown: 4, 3 and 5 of the 8 shoppers took the oldest."""
+    shares = np.array([0.1, 0.4, 0.9])
+    found = followed([5, 2, 2, 3, 1], shares)
+    exact = sum(binom.logpmf(took, 8, shares) for took in (4, 3, 5))
+    assert found.log_likelihood == pytest.approx(exact)
+    # the night's disposals leave nothing open of the stock, which is all of one age
+    assert found.units.tolist() == [[[0, 6]] * 8] * 3
