@@ -68,9 +68,10 @@ def life_page(study: LifeStudy) -> str:
     steps = study.by_extra_days()
     sections = [
         f"<h1>{escape(study.store.name)}: what one more day on shelf is worth</h1>",
-        f'<p class="lead">{escape(worth_sentence(study))}</p>',
-        f'<p class="caution">{escape(CAUTIONS[0])}</p>',
     ]
+    if said := worth_sentence(study):
+        sections.append(f'<p class="lead">{escape(said)}</p>')
+    sections.append(f'<p class="caution">{escape(CAUTIONS[0])}</p>')
     if not steps.is_empty():
         shown = table_html(life_tables.steps_shown(steps))
         shown += f'<p class="note">{escape(BY_THEMSELVES)}</p>'

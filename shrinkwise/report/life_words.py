@@ -39,8 +39,10 @@ def worth_sentence(study: LifeStudy) -> str:
         return ""
     day = steps.filter(pl.col("extra_days") == 1).row(0, named=True)
     currency = study.store.currency
+    lines = day["lines"]
+    who = "the one line that has every step" if lines == 1 else f"all {lines} lines"
     said = (
-        f"One more day for all {count_text(day['lines'], 'line')} saves "
+        f"One more day for {who} saves "
         f"{money_text(day['saving_week'], currency)} a week (in nine of ten futures "
         f"{money_text(day['saving_week_low'], currency)} to "
         f"{money_text(day['saving_week_high'], currency)}; standard error "

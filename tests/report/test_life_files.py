@@ -14,6 +14,7 @@ from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.records.tables import Records
 from shrinkwise.report.life_files import life_contents, life_page, write_life_study
+from shrinkwise.report.life_words import worth_sentence
 from shrinkwise.shelf.batches import LineBatches
 from shrinkwise.shelf.model import ShelfModel
 
@@ -128,6 +129,22 @@ def test_a_line_that_left_no_batch_hides_no_other_line(
     text = life_contents(replace(study, lines=lines))["batches.csv"]
     kept = [row for row in contents["batches.csv"].splitlines() if first.line.name not in row]
     assert text.splitlines() == kept
+
+
+def test_what_a_day_is_worth_is_said_of_many_lines_of_one_and_of_none(study: LifeStudy) -> None:
+    croissants = [line for line in study.lines if line.line.name == "Croissants"]
+    bagels = [line for line in study.lines if line.line.name == "Bagels"]
+    two = replace(study, lines=(*bagels, *croissants))
+    assert worth_sentence(two).startswith("One more day for all 2 lines saves USD ")
+    one = replace(study, lines=tuple(bagels))
+    assert worth_sentence(one).startswith(
+        "One more day for the one line that has every step saves USD "
+    )
+    assert '<p class="lead">One more day for the one line' in life_page(one)
+    present = tuple(replace(line, options=line.options[1:]) for line in bagels)
+    none = replace(study, lines=present)
+    assert worth_sentence(none) == ""
+    assert '<p class="lead">' not in life_page(none)
 
 
 def test_shoppers_and_reductions_are_told_or_the_reason_why_not(contents: dict[str, str]) -> None:
