@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from shrinkwise.report.cells import cell_text
 from shrinkwise.report.labels import label
 
 _FOLDED = 24
@@ -69,7 +70,7 @@ def print_table(
 
 def _column(cells: pl.Series, kind: pl.DataType) -> _Column:
     """As narrow as it may be."""
-    header, texts, is_number = label(cells.name), tuple(map(_cell, cells)), kind.is_numeric()
+    header, texts, is_number = label(cells.name), tuple(map(cell_text, cells)), kind.is_numeric()
     words = [*header.split(), *(texts if is_number else ())]
     least = max((cell_len(word) for word in words), default=1)
     if not is_number:
@@ -114,9 +115,3 @@ def _drawn(columns: list[_Column]) -> Table:
     for row in zip(*(column.cells for column in columns), strict=True):
         drawn.add_row(*map(Text, row))
     return drawn
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return "–"
-    return f"{value:,.2f}" if isinstance(value, float) else str(value)

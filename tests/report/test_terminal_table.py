@@ -64,7 +64,7 @@ def numbers_of(table: pl.DataFrame) -> list[str]:
     for cells in table.iter_columns():
         for value in cells:
             if isinstance(value, float):
-                found.append(f"{value:,.2f}")
+                found.append(f"{value:z,.2f}")
             elif isinstance(value, int):
                 found.append(str(value))
             elif value is not None and cells.name != "product":

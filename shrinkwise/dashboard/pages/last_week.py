@@ -10,6 +10,7 @@ from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
 from shrinkwise.money.unmet import ASSUMED
 from shrinkwise.report import charts, demand_charts, review_tables, unmet_tables
+from shrinkwise.report.cells import number_text
 from shrinkwise.report.demand_tables import DemandTables, effects_table, foresight_text
 from shrinkwise.report.effect_tables import (
     AGAINST,
@@ -47,7 +48,7 @@ def show_figures(review: WeekReview) -> None:
     ]
     held = review.weeks_before > 0
     for column, (label, value, moved) in zip(st.columns(4), figures, strict=True):
-        difference = f"{moved:+.1f}" if held else None
+        difference = number_text(moved, "+.1f") if held else None
         column.metric(label, value, difference, delta_color="inverse", border=True)
 
 
