@@ -7,7 +7,13 @@ from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.report import life_tables
 from shrinkwise.report.console import print_assumed
 from shrinkwise.report.kind_tables import READ_AS, kinds_shown, silent_kinds, told_kinds
-from shrinkwise.report.life_words import BY_THEMSELVES, real_lives, silences, worth_sentence
+from shrinkwise.report.life_words import (
+    BY_THEMSELVES,
+    not_studied,
+    real_lives,
+    silences,
+    worth_sentence,
+)
 from shrinkwise.report.reduction_tables import reduction_sentences
 from shrinkwise.report.terminal_table import print_table
 from shrinkwise.tonight.sheet import CAUTIONS
@@ -38,7 +44,7 @@ def print_shelf_life(console: Console, study: LifeStudy) -> None:
         "they speak, and from the fitted model",
         keys=3,
     )
-    for sentence in [*silences(study), *real_lives(study)]:
+    for sentence in [*not_studied(study), *silences(study), *real_lives(study)]:
         console.print(escape(sentence))
     told = kinds_shown(told_kinds(study))
     print_table(console, told, f"\nWho comes to the shelf. {READ_AS}", keys=2)

@@ -9,7 +9,7 @@ from shrinkwise.files import write_files
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
 from shrinkwise.report.html import page, section, table_html
-from shrinkwise.report.life_words import BY_THEMSELVES, life_sentences, worth_sentence
+from shrinkwise.report.life_words import BY_THEMSELVES, life_sentences, not_studied, worth_sentence
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -72,6 +72,7 @@ def life_page(study: LifeStudy) -> str:
     if said := worth_sentence(study):
         sections.append(f'<p class="lead">{escape(said)}</p>')
     sections.append(f'<p class="caution">{escape(CAUTIONS[0])}</p>')
+    sections += [f'<p class="note">{escape(said)}</p>' for said in not_studied(study)]
     if not steps.is_empty():
         shown = table_html(life_tables.steps_shown(steps))
         shown += f'<p class="note">{escape(BY_THEMSELVES)}</p>'

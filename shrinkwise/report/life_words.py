@@ -13,6 +13,11 @@ BY_THEMSELVES = (
 """Said of weekly losses that are sums over lines."""
 
 
+def not_studied(study: LifeStudy) -> list[str]:
+    """Which lines are left out and why, a sentence each."""
+    return [f"No study of {name}: {reason}." for name, reason in study.left_out.items()]
+
+
 def silences(study: LifeStudy) -> list[str]:
     """Why the logs do not show how some lines leave the shelf, a sentence for each reason."""
     reasons = {line.line.name: line.silence for line in study.lines if line.silence}

@@ -284,3 +284,5 @@ def test_lines_that_no_plan_can_help_are_shown_too(
     if page == "shelf_life":
         assert app.title[0].value == "What one more day on shelf is worth"
         assert "The best plan for that shelf life is not to bake the line." in texts(app.info)
+        # and who has no history is named
+        assert any(text.startswith("No study of Never sold") for text in texts(app.caption))
