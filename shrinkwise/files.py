@@ -3,6 +3,7 @@
 import os
 import tempfile
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from shrinkwise.errors import ShrinkwiseError
@@ -27,14 +28,30 @@ def make_folder(folder: Path) -> Path:
 
 
 def require_folder(folder: Path) -> None:
-    """Refuse early what `make_folder` could not make: a file of that name is in the way.
+    """Refuse early what could not be written to in the end; what is made to find out is removed
+    again.
 
     Raises
     ------
     ShrinkwiseError
+        When a file of that name is in the way, or the place cannot be written.
     """
-    if folder.exists() and not folder.is_dir():
+    if os.path.exists(folder) and not os.path.isdir(folder):
         raise ShrinkwiseError(f"{folder} is a file. Name a folder for what is to be written.")
+    missing = [place for place in (folder, *folder.parents) if not os.path.exists(place)]
+    try:
+        with tempfile.TemporaryFile(dir=make_folder(folder)):
+            pass
+    except OSError as error:
+        raise ShrinkwiseError(
+            f"Nothing can be written to {folder} ({error.strerror}). "
+            "Name a folder in a place where you may write."
+        ) from error
+    finally:
+        for place in missing:
+            # not made, or by now in use by someone else
+            with suppress(OSError):
+                place.rmdir()
 
 
 def write_files(folder: Path, contents: Mapping[str, str | bytes]) -> list[Path]:

@@ -84,8 +84,9 @@ def say_demand(console: Console, records: Records, start: date) -> None:
     from shrinkwise.demand.model import fit_demand
     from shrinkwise.demand.together import LinesTogether
     from shrinkwise.money.unmet import unmet_week
-    from shrinkwise.report.console import print_missed_sales, print_table
+    from shrinkwise.report.console import print_missed_sales
     from shrinkwise.report.effect_tables import AGAINST, clear_effects, store_effects
+    from shrinkwise.report.terminal_table import print_table
 
     try:
         demand = fit_demand(records)

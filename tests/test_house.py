@@ -67,7 +67,13 @@ LIBRARIES = {
     "pyarrow": ("records/workbook.py",),
     "xlsxwriter": ("report/sheets.py", "sample/exports.py"),
     "typer": ("cli.py",),
-    "rich": ("cli.py", "running.py", "report/console.py", "report/life_console.py"),
+    "rich": (
+        "cli.py",
+        "running.py",
+        "report/console.py",
+        "report/life_console.py",
+        "report/terminal_table.py",
+    ),
     "holidays": ("profile/store.py", "demand/calendar.py", "sample/truth.py"),
 }
 """Where a library may be imported."""

@@ -7,6 +7,7 @@ import streamlit as st
 
 from shrinkwise.records.tables import Records
 from shrinkwise.report import charts
+from shrinkwise.report.cells import cell_text
 from shrinkwise.report.labels import label
 from shrinkwise.report.sheet_words import sheet_notes, sheet_title
 from shrinkwise.report.words import look_text
@@ -32,7 +33,7 @@ def show_side_by_side(table: pl.DataFrame, by: str, **formats: str) -> None:
     columns = {label(by): [label(name) for name in formats]}
     for row in table.iter_rows(named=True):
         columns[str(row[by])] = [
-            _cell(row[name], number_format) for name, number_format in formats.items()
+            cell_text(row[name], number_format) for name, number_format in formats.items()
         ]
     show_cells(pl.DataFrame(columns), right=[name for name in columns if name != label(by)])
 
@@ -48,7 +49,7 @@ def show_table(table: pl.DataFrame, **formats: str) -> None:
         Python format of a column's numbers, such as ".1f"; two decimals where none is named.
     """
     cells = [
-        pl.Series(label(name), [_cell(value, formats.get(name, "")) for value in table[name]])
+        pl.Series(label(name), [cell_text(value, formats.get(name, "")) for value in table[name]])
         for name in table.columns
     ]
     right = [label(name) for name, kind in table.schema.items() if kind != pl.String]
@@ -63,12 +64,6 @@ def show_cells(cells: pl.DataFrame, right: list[str]) -> None:
     }
     height = ROW_HEIGHT * (cells.height + 1) + 3
     st.dataframe(cells, hide_index=True, width="stretch", height=height, column_config=config)
-
-
-def _cell(value: object, number_format: str) -> str:
-    if value is None:
-        return "–"
-    return format(value, number_format or (",.2f" if isinstance(value, float) else ""))
 
 
 def show_sheet(sheet: PanUpSheet, currency: str) -> None:

@@ -187,7 +187,7 @@ def store_calendar(records: Records, ledgers: Mapping[str, LineLedger]) -> Calen
     priced = events.filter(
         pl.col("kind") == "promotion", pl.col("product").is_not_null(), pl.col("unit_price") > 0
     )
-    closed = whole_store("closed")
+    closed = records.closed_dates
     every_holiday = frozenset(public) | whole_store("holiday")
     return Calendar(
         store=store,

@@ -5,8 +5,10 @@ from datetime import date, timedelta
 
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.profile.weekdays import WEEKDAYS, Weekday
+from shrinkwise.records.tables import Records
 
 _THURSDAY = 3
+_WEEK = timedelta(weeks=1)
 
 
 def week_of(day: date, week_start: Weekday) -> date:
@@ -25,6 +27,23 @@ def week_name(first_day: date) -> str:
     thursday = first_day + timedelta(days=(_THURSDAY - first_day.weekday()) % 7)
     year, week, _ = thursday.isocalendar()
     return f"{year}-W{week:02d}"
+
+
+def whole_weeks(records: Records) -> list[date]:
+    """First days of the weeks that the records hold whole, the last first: on the days of a week
+    before their first or after their last one, the store is closed."""
+    store, closed = records.profile, records.closed_dates
+    first, last = records.first_date, records.last_date
+
+    def is_held(day: date) -> bool:
+        return first <= day <= last or day in closed or day.weekday() not in store.open_weekdays
+
+    found, start = [], week_of(last, store.week_start)
+    while start + _WEEK > first:
+        if all(is_held(start + timedelta(days=day)) for day in range(7)):
+            found.append(start)
+        start -= _WEEK
+    return found
 
 
 def named_week(name: str, week_start: Weekday) -> date:

@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 
 from shrinkwise.errors import ShrinkwiseError
-from shrinkwise.money.calendar_weeks import named_week, week_name, week_of
+from shrinkwise.money.calendar_weeks import named_week, week_name, week_of, whole_weeks
 from shrinkwise.money.week import Amounts, Money, Quantities, labour_hours, opening_money
 from shrinkwise.profile.store import Store
 from shrinkwise.records.ledger import LineLedger, stock_ledger
@@ -87,19 +87,22 @@ def review_week(records: Records, week: str | None = None) -> WeekReview:
     Raises
     ------
     ShrinkwiseError
-        When the records do not hold the whole week.
+        When a day of the week is missing from the records on which the store is open.
     """
-    store = records.profile
-    start = _last_whole_week(records) if week is None else named_week(week, store.week_start)
-    if start < records.first_date or start + timedelta(days=6) > records.last_date:
+    store, whole = records.profile, whole_weeks(records)
+    if week is None:
+        start = whole[0] if whole else week_of(records.last_date, store.week_start)
+    else:
+        start = named_week(week, store.week_start)
+    if start not in whole:
         raise ShrinkwiseError(
             f"The week {week_name(start)} ({start} to {start + timedelta(days=6)}) is not whole "
             f"in the records, which hold {records.first_date} to {records.last_date}. Name "
             "another week, or add its logs."
         )
-    ledgers = stock_ledger(records)
+    ledgers = stock_ledger(records, max(records.last_date, start + timedelta(days=6)))
     starts = [start - timedelta(weeks=k) for k in range(1, WEEKS_BEFORE + 1)]
-    starts = [first for first in starts if first >= records.first_date]
+    starts = [first for first in starts if first in whole]
     lines = _week_lines(records, ledgers, start)
     before = [_week_lines(records, ledgers, first) for first in starts]
     mean_before = _mean(before) if before else lines.clear()
@@ -115,11 +118,6 @@ def review_week(records: Records, week: str | None = None) -> WeekReview:
         total_before=_total(mean_before, openings[1:]),
         reasons=_reasons(records, start, starts),
     )
-
-
-def _last_whole_week(records: Records) -> date:
-    day_after = records.last_date + timedelta(days=1)
-    return week_of(day_after, records.profile.week_start) - timedelta(weeks=1)
 
 
 def _week_lines(records: Records, ledgers: dict[str, LineLedger], start: date) -> pl.DataFrame:

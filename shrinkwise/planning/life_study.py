@@ -111,12 +111,16 @@ class LineStudy:
 
 @dataclass(frozen=True)
 class LifeStudy:
-    """The shelf lives of all lines, judged on the weeks from `start`."""
+    """The shelf lives of all lines, judged on the weeks from `start`.
+
+    Lines of which too little is known are `left_out`, by name with the reason.
+    """
 
     store: Store
     lines: tuple[LineStudy, ...]
     start: date
     settings: PlanSettings
+    left_out: dict[str, str]
 
     def by_extra_days(self) -> pl.DataFrame:
         """The store's week by days more or less than now, for lines that have every step.
@@ -224,7 +228,7 @@ def study_shelf_life(
 
     lines = [line for line in store.lines if line.name in demand.lines]
     studies = tuple(on_all_cores(study, lines, progress))
-    return LifeStudy(store, studies, start, settings)
+    return LifeStudy(store, studies, start, settings, demand.too_thin)
 
 
 def _asks_for_trial(line: Line, bargain: Estimate, markdown: Sequence[MarkdownOption]) -> bool:

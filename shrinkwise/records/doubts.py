@@ -77,14 +77,9 @@ def _before_introduction(records: Records) -> Iterator[pl.DataFrame]:
             )
 
 
-def _closed_days(records: Records) -> set[date]:
-    closed = records.events.filter((pl.col("kind") == "closed") & pl.col("product").is_null())
-    return set(closed["date"])
-
-
 def _days_without_sales(records: Records) -> Iterator[pl.DataFrame]:
     sold = set(records.sales["date"].unique())
-    closed = _closed_days(records)
+    closed = records.closed_dates
     missing = [
         day
         for day in _days(records)
@@ -104,7 +99,7 @@ def _days_without_sales(records: Records) -> Iterator[pl.DataFrame]:
 
 def _sales_when_closed(records: Records) -> Iterator[pl.DataFrame]:
     closed = records.sales.filter(
-        (pl.col("units") > 0) & pl.col("date").is_in(list(_closed_days(records)))
+        (pl.col("units") > 0) & pl.col("date").is_in(list(records.closed_dates))
     )
     for (day,), rows in closed.group_by("date", maintain_order=True):
         yield _doubt(
@@ -119,7 +114,7 @@ def _sales_when_closed(records: Records) -> Iterator[pl.DataFrame]:
 def _booked_together(records: Records, by_day: pl.DataFrame) -> Iterator[pl.DataFrame]:
     """Days without a sale, and then a day that sells for all of them."""
     days = _days(records)
-    closed = _closed_days(records)
+    closed = records.closed_dates
     of_store = np.zeros(len(days), np.int64)
     index = {day: place for place, day in enumerate(days)}
     by_line: list[tuple[str, NDArray[np.int64]]] = []

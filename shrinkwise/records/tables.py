@@ -186,6 +186,12 @@ class Records:
         return last
 
     @property
+    def closed_dates(self) -> frozenset[date]:
+        """Dates on which an event says that the whole store is closed."""
+        closed = self.events.filter(pl.col("kind") == "closed", pl.col("product").is_null())
+        return frozenset(closed["date"])
+
+    @property
     def want_a_look(self) -> pl.DataFrame:
         """The findings that the store should see to."""
         return self.problems.filter(pl.col("severity").is_in(WANT_A_LOOK))

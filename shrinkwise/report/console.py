@@ -1,11 +1,10 @@
 """Results on the terminal."""
 
-from typing import Any, Literal
+from typing import Any
 
 import polars as pl
 from rich.console import Console
 from rich.markup import escape
-from rich.table import Table
 
 from shrinkwise.demand.backtest import Backtest
 from shrinkwise.money.review import WeekReview
@@ -25,9 +24,9 @@ from shrinkwise.report import (
     review_tables,
     unmet_tables,
 )
-from shrinkwise.report.labels import label
 from shrinkwise.report.sheet_words import sheet_notes, sheet_title
 from shrinkwise.report.study_words import study_sentences
+from shrinkwise.report.terminal_table import print_table
 from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.week_tables import differing_table, week_headline
 from shrinkwise.report.words import doubts, interval_text, money_text, same_weekday_text
@@ -36,18 +35,6 @@ from shrinkwise.scenarios.study import Study
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
 _FEWEST_EXAMPLES = 3
-
-
-def print_table(console: Console, table: pl.DataFrame, title: str | None = None) -> None:
-    """A table as it stands: numbers to the right, floats to two decimals."""
-    drawn = Table(title=title, title_justify="left", header_style="bold", box=None)
-    for name, kind in table.schema.items():
-        is_name = name in ("product", "measure")
-        justify: Literal["right", "left"] = "right" if kind.is_numeric() else "left"
-        drawn.add_column(escape(label(name)), justify=justify, no_wrap=is_name)
-    for row in table.iter_rows():
-        drawn.add_row(*(_cell(value) for value in row))
-    console.print(drawn)
 
 
 def print_toml(console: Console, block: str) -> None:
@@ -86,7 +73,7 @@ def print_backtest(console: Console, tested: Backtest, past: PastWeeks) -> None:
     print_table(console, shown, "\nThe store's batches and the plan's, a mean week")
     console.print()
     title = f"Predicted a week ahead, {tested.first} to {tested.last}"
-    print_table(console, tested.scores(), title)
+    print_table(console, tested.scores(), title, keys=2)
     console.print(f"\n{backtest_tables.SCORES_NOTE}")
     if tested.by_same_weekday:
         console.print(same_weekday_text(tested.by_same_weekday), markup=False)
@@ -98,7 +85,7 @@ def print_findings(console: Console, problems: pl.DataFrame) -> None:
         console.print("No findings: every row is used.")
         return
     counts = by_rule(problems)
-    print_table(console, counts.drop("findings"), "Findings by rule")
+    print_table(console, counts.drop("findings"), "Findings by rule", keys=2)
     console.print()
     for group in counts.iter_rows(named=True):
         same = problems.filter(
@@ -134,7 +121,7 @@ def print_review(console: Console, review: WeekReview) -> None:
         )
         + ".\n"
     )
-    print_table(console, review_tables.review_totals_table(review))
+    print_table(console, review_tables.review_totals_table(review), keys=2)
     print_table(console, review.reasons, "\nDisposed of, by reason [units]")
     shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)
     print_table(console, shown, f"\nBy line [{currency}, units, hours and days of the week]")
@@ -166,7 +153,8 @@ def print_plan(
         f"(in nine of ten futures {interval_text(plan.saving, currency)}; standard error "
         f"{plan.saving_se:.2f}).\n"
     )
-    print_table(console, plan_tables.store_table(plan), f"The store's week from {plan.start}")
+    of_store = plan_tables.store_table(plan)
+    print_table(console, of_store, f"The store's week from {plan.start}", keys=2)
     title = f"\n{sheet_title(sheet)}"
     if sheet.is_open:
         print_table(console, sheet.shown, title)
@@ -178,7 +166,7 @@ def print_plan(
         console.print(f"! {caution}")
     if week is not None:
         console.print(f"\n[bold]{escape(week_headline(week, currency))}[/bold]")
-        print_table(console, differing_table(week))
+        print_table(console, differing_table(week), keys=2)
     changes = plan_tables.recommendations_table(plan).sort("saving_week", descending=True)
     print_table(
         console,
@@ -209,9 +197,3 @@ def print_comparison(console: Console, comparison: Comparison, studies: list[Stu
         console.print()
     console.print(f"! {CHECK_LABELS} {CAUTIONS[0]}")
     print_assumed(console, comparison.store)
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return "–"
-    return f"{value:,.2f}" if isinstance(value, float) else escape(str(value))

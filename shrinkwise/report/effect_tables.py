@@ -3,6 +3,7 @@
 import polars as pl
 
 from shrinkwise.demand.day_effects import DayEffects
+from shrinkwise.report.cells import number_text
 
 AGAINST = "against an ordinary day of the same weekday; nine of ten cases lie within the interval"
 
@@ -57,5 +58,5 @@ def prices_shown(prices: pl.DataFrame) -> pl.DataFrame:
 
 
 def _with_ends(row: dict[str, float], name: str, how: str) -> str:
-    low, high = (format(row[f"{name}_{end}"], how) for end in ("low", "high"))
-    return f"{format(row[name], how)} ({low} to {high})"
+    low, high = (number_text(row[f"{name}_{end}"], how) for end in ("low", "high"))
+    return f"{number_text(row[name], how)} ({low} to {high})"

@@ -5,6 +5,7 @@ from html import escape
 
 import polars as pl
 
+from shrinkwise.report.cells import cell_text
 from shrinkwise.report.labels import label
 
 STYLE = """
@@ -57,7 +58,7 @@ def table_html(table: pl.DataFrame) -> str:
     return (
         f"<table><tr>{_row('th', ((n, label(n)) for n in table.columns), texts)}</tr>"
         + "".join(
-            f"<tr>{_row('td', zip(table.columns, map(_cell, row), strict=True), texts)}</tr>"
+            f"<tr>{_row('td', zip(table.columns, map(cell_text, row), strict=True), texts)}</tr>"
             for row in table.iter_rows()
         )
         + "</table>"
@@ -69,9 +70,3 @@ def _row(tag: str, cells: Iterable[tuple[str, str]], texts: set[str]) -> str:
         f"<{tag}{' class=text' if name in texts else ''}>{escape(cell)}</{tag}>"
         for name, cell in cells
     )
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return "–"
-    return f"{value:,.2f}" if isinstance(value, float) else str(value)

@@ -9,7 +9,7 @@ from shrinkwise.files import write_files
 from shrinkwise.planning.life_study import LifeStudy, LineStudy
 from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
 from shrinkwise.report.html import page, section, table_html
-from shrinkwise.report.life_words import BY_THEMSELVES, notes, worth_sentence
+from shrinkwise.report.life_words import BY_THEMSELVES, not_studied, notes, worth_sentence
 from shrinkwise.report.sheets import csv_text
 from shrinkwise.tonight.sheet import CAUTIONS
 
@@ -68,9 +68,11 @@ def life_page(study: LifeStudy) -> str:
     steps = study.by_extra_days()
     sections = [
         f"<h1>{escape(study.store.name)}: what one more day on shelf is worth</h1>",
-        f'<p class="lead">{escape(worth_sentence(study))}</p>',
-        f'<p class="caution">{escape(CAUTIONS[0])}</p>',
     ]
+    if said := worth_sentence(study):
+        sections.append(f'<p class="lead">{escape(said)}</p>')
+    sections.append(f'<p class="caution">{escape(CAUTIONS[0])}</p>')
+    sections += [f'<p class="note">{escape(said)}</p>' for said in not_studied(study)]
     if not steps.is_empty():
         shown = table_html(life_tables.steps_shown(steps))
         shown += f'<p class="note">{escape(BY_THEMSELVES)}</p>'

@@ -13,6 +13,11 @@ BY_THEMSELVES = (
 """Said of weekly losses that are sums over lines."""
 
 
+def not_studied(study: LifeStudy) -> list[str]:
+    """Which lines are left out and why, a sentence each."""
+    return [f"No study of {name}: {reason}." for name, reason in study.left_out.items()]
+
+
 def silences(study: LifeStudy) -> list[str]:
     """Why the logs do not show how some lines leave the shelf, a sentence for each reason."""
     reasons = {line.line.name: line.silence for line in study.lines if line.silence}
@@ -51,8 +56,10 @@ def worth_sentence(study: LifeStudy) -> str:
         return ""
     day = steps.filter(pl.col("extra_days") == 1).row(0, named=True)
     currency = study.store.currency
+    lines = day["lines"]
+    who = "the one line that has every step" if lines == 1 else f"all {lines} lines"
     said = (
-        f"One more day for all {count_text(day['lines'], 'line')} saves "
+        f"One more day for {who} saves "
         f"{money_text(day['saving_week'], currency)} a week (in nine of ten futures "
         f"{money_text(day['saving_week_low'], currency)} to "
         f"{money_text(day['saving_week_high'], currency)}; standard error "

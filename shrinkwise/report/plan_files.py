@@ -95,6 +95,7 @@ def plan_document(
             "evening": sheet.evening.isoformat(),
             "bake_date": sheet.bake_date.isoformat(),
             "is_open": sheet.is_open,
+            "closed": [day.isoformat() for day in sheet.closed],
             "batches": sheet.batches.to_dicts(),
             "as_before": list(sheet.as_before),
         },

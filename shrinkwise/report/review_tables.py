@@ -1,13 +1,9 @@
 """A past week as tables."""
 
-from datetime import timedelta
-
 import polars as pl
 
-from shrinkwise.money.calendar_weeks import week_name, week_of
 from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
-from shrinkwise.records.tables import Records
 
 SHOWN_BY_LINE = (
     "product",
@@ -80,12 +76,3 @@ def review_table(review: WeekReview) -> pl.DataFrame:
         ),
     )
     return table.fill_nan(None).sort("loss", descending=True)
-
-
-def whole_weeks(records: Records) -> list[str]:
-    """Names of the weeks that the records hold whole, the last first."""
-    start = week_of(records.last_date + timedelta(days=1), records.profile.week_start)
-    names = []
-    while (start := start - timedelta(weeks=1)) >= records.first_date:
-        names.append(week_name(start))
-    return names

@@ -15,8 +15,15 @@ def sheet_title(sheet: PanUpSheet) -> str:
 
 
 def sheet_notes(sheet: PanUpSheet, currency: str) -> list[str]:
-    """That batches were cut to what fits, and where the present habit does as well."""
+    """That the store is closed until then, that batches were cut to what fits, and where the
+    present habit does as well."""
     said = []
+    if sheet.closed:
+        days = [f"{day:%A} {day}" for day in (sheet.closed[0], sheet.closed[-1])]
+        when = f"on {days[0]}" if len(sheet.closed) == 1 else f"from {days[0]} to {days[1]}"
+        said.append(
+            f"The store is closed {when}: units that go out of date until then are not on hand."
+        )
     if sheet.room.overruns:
         wanted = overruns_text(sheet.room.overruns)
         said.append(

@@ -6,9 +6,12 @@ from io import BytesIO
 import polars as pl
 import xlsxwriter
 
+from shrinkwise.report.cells import without_minus_zero
+
 _FORMULA_STARTS = "^[=+\\-@\t\r]"
 _WIDEST_COLUMN = 60
 _A4 = 9
+_SHOWN_DECIMALS = 2
 _HEADING_WIDTH, _TEXT_WIDTH, _LINE_HEIGHT = 26, 84, 16
 _HEADER = {"bold": True, "bg_color": "#f3eee4", "bottom": 1, "text_wrap": True, "valign": "top"}
 
@@ -22,7 +25,8 @@ def csv_text(table: pl.DataFrame, decimals: int = 2) -> str:
     Text that begins like a formula gets an apostrophe in front of it.
     """
     guarded = pl.col(pl.String).str.replace(_FORMULA_STARTS, "'$0")
-    return table.with_columns(guarded).write_csv(float_precision=decimals)
+    signed = without_minus_zero(table.with_columns(guarded), decimals)
+    return signed.write_csv(float_precision=decimals)
 
 
 def workbook(
@@ -48,7 +52,8 @@ def workbook(
         day = book.add_format({"num_format": "yyyy-mm-dd"})
         for name, form in (forms or {}).items():
             _write_form(book, name, form)
-        for name, table in sheets.items():
+        for name, exact in sheets.items():
+            table = without_minus_zero(exact, _SHOWN_DECIMALS)
             sheet = book.add_worksheet(name)
             sheet.freeze_panes(1, 1)
             sheet.set_landscape()

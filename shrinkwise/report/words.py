@@ -14,6 +14,7 @@ from shrinkwise.planning.plan import BakePlan
 from shrinkwise.planning.rule import Rule
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.tables import Records
+from shrinkwise.report.cells import number_text
 
 LOSS_PARTS = {
     "waste": "waste",
@@ -44,8 +45,7 @@ _NEAR_THE_FLOOR = 0.5
 
 def money_text(amount: float, currency: str) -> str:
     """An amount to whole money, or to cents below 10: 'USD 1,204', 'USD 3.50'."""
-    amount = 0.0 if abs(amount) < 0.005 else float(amount)
-    return f"{currency} {amount:,.2f}" if abs(amount) < 10 else f"{currency} {amount:,.0f}"
+    return f"{currency} {number_text(amount, ',.2f' if abs(amount) < 10 else ',.0f')}"
 
 
 def interval_text(values: ArrayLike, currency: str) -> str:
@@ -65,11 +65,12 @@ def with_interval(table: pl.DataFrame, name: str, decimals: int) -> pl.DataFrame
     decimals : int
     """
     ends = [f"{name}_low", f"{name}_high"]
+    how = f",.{decimals}f"
     said: list[str | None] = []
     for figure, low, high in table.select(name, *ends).iter_rows():
-        text = None if figure is None else f"{figure:,.{decimals}f}"
+        text = None if figure is None else number_text(figure, how)
         if low is not None:
-            text = f"{text} ({low:,.{decimals}f} to {high:,.{decimals}f})"
+            text = f"{text} ({number_text(low, how)} to {number_text(high, how)})"
         said.append(text)
     return table.with_columns(pl.Series(name, said, pl.String)).drop(ends)
 

@@ -1,10 +1,12 @@
-"""The pull and pan-up sheet: tomorrow's bake, line by line, from the stock left at close."""
+"""The pull and pan-up sheet: the next bake, line by line, from the stock left at close."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.planning.plan import BakePlan
@@ -17,6 +19,9 @@ CAUTIONS = (
     "Hot oven, racks and pans: gloves on, doors clear; two people for full racks and heavy cases.",
 )
 """Usual caution where the batch is read off; local codes and training come first."""
+
+FURTHEST_DAYS = 14
+"""Days ahead beyond which a store that is closed has no next bake on the sheet [days]."""
 
 SCHEMA = {
     "product": pl.String,
@@ -38,11 +43,15 @@ class PanUpSheet:
     Attributes
     ----------
     evening : datetime.date
-        The last day of the records: its stock at close is what the sheet counts on.
+        The day before the bake date.
     bake_date : datetime.date
-        The day after.
+        The next day on which the store plans to be open.
     is_open : bool
-        Whether the store plans to be open on the bake date; if not, nothing is panned up.
+        Whether there is one for a fortnight; if not, the bake date is the day after the records,
+        and nothing is panned up.
+    closed : tuple of datetime.date
+        Days between the records and the bake date: units that go out of date on them are not on
+        hand.
     counted_early : bool
         Whether the evening's shelf was counted before close; what is on its last day is then
         not on hand.
@@ -60,6 +69,7 @@ class PanUpSheet:
     evening: date
     bake_date: date
     is_open: bool
+    closed: tuple[date, ...]
     counted_early: bool
     batches: pl.DataFrame
     room: Room
@@ -68,12 +78,14 @@ class PanUpSheet:
     @property
     def basis(self) -> str:
         """What the stock on the sheet is."""
+        counted_on = self.evening - timedelta(days=len(self.closed))
         if self.counted_early:
+            later = " What was sold after the count is still in it." if self.closed else ""
             return (
-                f"Stock at the count of {self.evening}, from the records, without the units on "
-                "their last day."
+                f"Stock at the count of {counted_on}, from the records, without the units on "
+                f"their last day.{later}"
             )
-        return f"Stock at close of {self.evening}, from the records."
+        return f"Stock at close of {counted_on}, from the records."
 
     @property
     def shown(self) -> pl.DataFrame:
@@ -86,9 +98,10 @@ class PanUpSheet:
 
 
 def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = None) -> PanUpSheet:
-    """Tomorrow's batches under the plan: the target less what is on the shelf, in whole steps and
+    """The next batches under the plan: the target less what is on the shelf, in whole steps and
     within the line's smallest and largest bake; none where less than the least need is missing.
-    Where they do not all fit into the oven, the racks or the shift, they are cut.
+    Where they do not all fit into the oven, the racks or the shift, they are cut. They are for the
+    day after the records or, where the store is closed on it, for the next on which it is open.
 
     Parameters
     ----------
@@ -96,29 +109,30 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = No
     demand : DemandModel
         The one from which the plan was made.
     week : WeekPlan, optional
-        Where it holds tomorrow, its targets go before the standing plan's.
+        Where it holds the bake date, its targets go before the standing plan's.
     """
-    evening = demand.calendar.origin
-    tomorrow = evening + timedelta(days=1)
-    is_open = bool(demand.calendar.is_open([tomorrow])[0])
+    ahead = [demand.calendar.origin + timedelta(days=1 + day) for day in range(FURTHEST_DAYS)]
+    open_days = np.flatnonzero(demand.calendar.is_open(ahead))
+    is_open = open_days.size > 0
+    n_closed = int(open_days[0]) if is_open else 0
+    bake_date, weekday = ahead[n_closed], ahead[n_closed].weekday()
     rows: list[dict[str, object]] = []
     wanted, plans = {}, {one.line.name: one for one in plan.lines}
     for line_plan in plan.lines if is_open else ():
         line = line_plan.line
-        weekday = tomorrow.weekday()
         rule = line_plan.rule
-        if week is not None and tomorrow in week.dates:
+        if week is not None and bake_date in week.dates:
             of_week = next(one for one in week.lines if one.standing.line.name == line.name)
-            rule = of_week.rule(week.dates.index(tomorrow), weekday)
+            rule = of_week.rule(week.dates.index(bake_date), weekday)
         if weekday not in rule.bake_days:
             continue
+        by_now = _aged(line_plan.stock_by_age, n_closed)
         on_hand = demand.on_hand(line.name)
-        if line.name in demand.today:
-            on_hand = int(line_plan.stock_by_age.sum())
-        # the split by age is that of the records' end, as is the total
+        if line.name in demand.today or n_closed:
+            on_hand = int(by_now.sum())
         by_table = rule.batch_table is not None
         by_age = rule.counts == "units by age"
-        stock = line_plan.stock_by_age if by_age else (0, on_hand)
+        stock = by_now if by_age else (0, on_hand)
         wanted[line.name] = rule.batch(weekday, stock, line)
         rows.append(
             {
@@ -129,7 +143,7 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = No
                 "least_need_units": None if by_table else rule.least_need,
             }
         )
-    room = cut_to_room(wanted, plans, plan.store, tomorrow.weekday())
+    room = cut_to_room(wanted, plans, plan.store, weekday)
     for row, (name, batch) in zip(rows, room.units.items(), strict=True):
         line = plans[name].line
         row |= {
@@ -139,11 +153,20 @@ def pan_up_sheet(plan: BakePlan, demand: DemandModel, week: WeekPlan | None = No
             "pieces": batch * line.pieces_per_unit,
         }
     return PanUpSheet(
-        evening=evening,
-        bake_date=tomorrow,
+        evening=bake_date - timedelta(days=1),
+        bake_date=bake_date,
         is_open=is_open,
+        closed=tuple(ahead[:n_closed]),
         counted_early=bool(demand.today),
         batches=pl.DataFrame(rows, schema=SCHEMA),
         room=room,
         as_before=tuple(name for name in wanted if plans[name].keeps_habit),
     )
+
+
+def _aged(stock_by_age: NDArray[np.int16], days: int) -> NDArray[np.int16]:
+    """Units by age after so many mornings more, of which nobody bought any: on a closed day too,
+    those on their last day are disposed of."""
+    aged = np.zeros_like(stock_by_age)
+    aged[days:] = stock_by_age[: max(len(stock_by_age) - days, 0)]
+    return aged

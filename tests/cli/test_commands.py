@@ -533,6 +533,17 @@ def test_a_file_in_the_place_of_the_out_folder(small_folder: Path, tmp_path: Pat
     assert list(tmp_path.iterdir()) == [out]
 
 
+@pytest.mark.parametrize("command", ["plan", "shelf-life", "backtest", "compare"])
+def test_an_out_folder_that_cannot_be_made_is_refused_before_anything_is_read(
+    command: str, tmp_path: Path
+) -> None:
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    out = tmp_path / "file" / "out"
+    scenario = ["offer.toml"] if command == "compare" else []
+    ended = run(command, tmp_path / "no records", *scenario, "--out", out)
+    assert_refused(ended, f"The folder {out} cannot be made")
+
+
 @pytest.mark.parametrize(
     ("changes", "said"),
     [

@@ -3,6 +3,7 @@
 import logging
 import re
 from collections.abc import Callable, Iterable, Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -100,6 +101,28 @@ def test_the_first_page_says_what_the_week_cost(small_store: Path) -> None:
     app.selectbox(key="week").select("2026-W30").run()
     assert list(app.exception) == []
     assert app.title[0].value == f"2026-W30 cost {money_text(earlier.total['loss'], 'USD')}"
+
+
+def test_a_store_closed_on_sundays_sees_its_last_week_and_mondays_sheet(
+    small_copy: Callable[[], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = small_copy()
+    for path in folder.glob("*.csv"):
+        header, *rows = path.read_text(encoding="utf-8").splitlines()
+        rows = [row for row in rows if date.fromisoformat(row[:10]).weekday() != 6]
+        path.write_text("\n".join([header, *rows, ""]), encoding="utf-8")
+    settings = (folder / "store.toml").read_text(encoding="utf-8")
+    assert ', "sunday"]' in settings
+    (folder / "store.toml").write_text(settings.replace(', "sunday"]', "]"), encoding="utf-8")
+    monkeypatch.setenv(RECORDS_VARIABLE, str(folder))
+    app = opened()
+    assert list(app.exception) == []
+    assert app.title[0].value.startswith("2026-W40 cost USD ")
+    assert app.selectbox(key="week").options[:2] == ["2026-W40", "2026-W39"]
+    assert "To pull and pan up for Monday 2026-10-05" in texts(app.subheader)
+    said = [text.replace("\\", "") for text in texts(app.caption)]
+    assert any(text.startswith("The store is closed on Sunday 2026-10-04") for text in said)
+    assert "Stock at close of 2026-10-03, from the records." in said
 
 
 @pytest.mark.usefixtures("small_store")
@@ -284,3 +307,5 @@ def test_lines_that_no_plan_can_help_are_shown_too(
     if page == "shelf_life":
         assert app.title[0].value == "What one more day on shelf is worth"
         assert "The best plan for that shelf life is not to bake the line." in texts(app.info)
+        # and who has no history is named
+        assert any(text.startswith("No study of Never sold") for text in texts(app.caption))

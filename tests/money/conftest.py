@@ -121,3 +121,14 @@ def no_reduced_flag() -> dict[str, str]:
     """The sales of a till that does not tell reduced units apart."""
     rows = [row.rsplit(",", 1)[0] for row in TABLES["sales.csv"].splitlines()]
     return {"sales.csv": "\n".join([*rows, ""])}
+
+
+@pytest.fixture
+def until_saturday() -> dict[str, str]:
+    """The paper store without its last Sunday, on which units that are left go out of date."""
+    sunday = {
+        name: "\n".join(row for row in TABLES[name].split("\n") if "2026-10-04" not in row)
+        for name in ("sales.csv", "bakes.csv", "counts.csv", "events.csv")
+    }
+    disposals = TABLES["disposals.csv"] + "2026-10-04,Bagels,1,out of date\n"
+    return sunday | {"disposals.csv": disposals}

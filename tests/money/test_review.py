@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from shrinkwise.errors import ShrinkwiseError
+from shrinkwise.money.calendar_weeks import whole_weeks
 from shrinkwise.money.review import MEASURES, NO_REASON, review_week
 from shrinkwise.records.tables import Records
 from shrinkwise.report.review_tables import review_table, review_totals_table
@@ -269,3 +270,54 @@ def test_a_week_with_a_day_missing_at_its_end_is_refused(paper_records: PaperRec
     records = paper_records(changed={"sales.csv": sales})
     with pytest.raises(ShrinkwiseError, match="not whole"):
         review_week(records, "2026-W39")
+
+
+MONDAY_TO_SATURDAY = (
+    'open_days = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday"]'
+)
+CLOSED = "date,product,kind\n2026-10-04,,closed\n"
+
+
+@pytest.mark.parametrize(
+    ("settings", "events"), [(MONDAY_TO_SATURDAY, "date,product,kind\n"), ("", CLOSED)]
+)
+def test_a_week_is_whole_when_only_closed_days_are_missing(
+    settings: str, events: str, paper_records: PaperRecords, until_saturday: dict[str, str]
+) -> None:
+    records = paper_records(settings, until_saturday | {"events.csv": events})
+    assert records.last_date == date(2026, 10, 3)
+    weeks = [date(2026, 9, 28), date(2026, 9, 21), date(2026, 9, 14)]
+    assert whole_weeks(records) == weeks
+    review = review_week(records)
+    assert (review.week, review.weeks_before) == ("2026-W40", 2)
+    assert review_week(records, "2026-W40").total == review.total
+    # what went out of date on the closed Sunday is in the week: 0.90 more
+    bagels = figures(review.lines, "Bagels")
+    assert (bagels["disposed_units"], bagels["waste"]) == pytest.approx((3, 2.70))
+    assert review.reasons["disposed_units"].sum() == 4
+    # Thursday, Friday and Saturday; nobody could buy on Sunday
+    assert bagels["sold_out_days"] == 3
+
+
+def test_a_week_whose_last_open_day_is_missing_is_not_whole(
+    paper_records: PaperRecords, until_saturday: dict[str, str]
+) -> None:
+    assert review_week(paper_records(changed=until_saturday)).week == "2026-W39"
+    with pytest.raises(ShrinkwiseError, match="not whole"):
+        review_week(paper_records(changed=until_saturday), "2026-W40")
+
+
+def test_the_first_week_is_whole_when_the_store_was_closed_before_the_records(
+    paper_records: PaperRecords,
+) -> None:
+    sales = "date,product,units,net_sales\n2026-09-15,Bagels,5,15.00\n2026-09-27,Bagels,1,3.00\n"
+    events = "date,product,kind\n2026-09-14,,closed\n"
+    assert whole_weeks(paper_records(changed={"sales.csv": sales})) == [date(2026, 9, 21)]
+    closed = paper_records(changed={"sales.csv": sales, "events.csv": events})
+    assert whole_weeks(closed)[-1] == date(2026, 9, 14)
+
+
+def test_a_week_that_is_closed_altogether_is_none(paper_records: PaperRecords) -> None:
+    closed = "".join(f"2026-10-{day:02d},,closed\n" for day in range(5, 12))
+    records = paper_records(changed={"events.csv": f"date,product,kind\n{closed}"})
+    assert whole_weeks(records)[0] == date(2026, 9, 28)

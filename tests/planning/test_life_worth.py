@@ -101,7 +101,7 @@ def test_the_sentence_says_what_dough_may_cost(sample_study: LifeStudy) -> None:
 
 def test_no_line_with_every_step_says_nothing(sample_study: LifeStudy) -> None:
     line = next(one for one in sample_study.lines if one.line.name == "French bread")
-    alone = LifeStudy(sample_study.store, (line,), sample_study.start, sample_study.settings)
+    alone = replace(sample_study, lines=(line,))
     assert alone.by_extra_days().is_empty()
     assert worth_sentence(alone) == ""
     assert worth_title(alone) == "What one more day on shelf is worth"

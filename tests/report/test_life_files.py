@@ -7,16 +7,20 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
+from rich.console import Console
 
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.planning.life_study import LifeStudy, study_shelf_life
 from shrinkwise.planning.settings import PlanSettings
 from shrinkwise.records.tables import Records
+from shrinkwise.report.life_console import print_shelf_life
 from shrinkwise.report.life_files import life_contents, life_page, write_life_study
+from shrinkwise.report.life_words import worth_sentence
 from shrinkwise.shelf.batches import LineBatches
 from shrinkwise.shelf.model import ShelfModel
 
+TOO_YOUNG = "3 days on sale in the records; 7 are the least to plan on"
 QUICK = PlanSettings(search_paths=10, judge_paths=20, weeks=2, finalists=1)
 NAMES = [
     "shelf_life.csv",
@@ -39,7 +43,8 @@ def study(
     records = replace(
         sample_records, profile=sample_records.profile.model_copy(update={"lines": two})
     )
-    return study_shelf_life(records, sample_demand, sample_shelf, QUICK)
+    demand = replace(sample_demand, too_thin={"Moon cake": TOO_YOUNG})
+    return study_shelf_life(records, demand, sample_shelf, QUICK)
 
 
 @pytest.fixture(scope="module")
@@ -128,6 +133,33 @@ def test_a_line_that_left_no_batch_hides_no_other_line(
     text = life_contents(replace(study, lines=lines))["batches.csv"]
     kept = [row for row in contents["batches.csv"].splitlines() if first.line.name not in row]
     assert text.splitlines() == kept
+
+
+def test_what_a_day_is_worth_is_said_of_many_lines_of_one_and_of_none(study: LifeStudy) -> None:
+    croissants = [line for line in study.lines if line.line.name == "Croissants"]
+    bagels = [line for line in study.lines if line.line.name == "Bagels"]
+    two = replace(study, lines=(*bagels, *croissants))
+    assert worth_sentence(two).startswith("One more day for all 2 lines saves USD ")
+    one = replace(study, lines=tuple(bagels))
+    assert worth_sentence(one).startswith(
+        "One more day for the one line that has every step saves USD "
+    )
+    assert '<p class="lead">One more day for the one line' in life_page(one)
+    present = tuple(replace(line, options=line.options[1:]) for line in bagels)
+    none = replace(study, lines=present)
+    assert worth_sentence(none) == ""
+    assert '<p class="lead">' not in life_page(none)
+
+
+def test_a_line_that_is_too_young_is_named_with_the_reason(study: LifeStudy) -> None:
+    said = f"No study of Moon cake: {TOO_YOUNG}."
+    assert f'<p class="note">{said}</p>' in life_page(study)
+    console = Console(file=StringIO(), soft_wrap=True, width=120)
+    print_shelf_life(console, study)
+    assert isinstance(console.file, StringIO)
+    assert said in console.file.getvalue().splitlines()
+    none = replace(study, left_out={})
+    assert "No study of" not in life_page(none)
 
 
 def test_shoppers_and_reductions_are_told_or_the_reason_why_not(contents: dict[str, str]) -> None:

@@ -137,30 +137,6 @@ def test_the_target_is_tomorrows_not_todays(
         assert sheet.batches["target_units"].to_list() == [10 + day]
 
 
-def test_a_closed_day_has_nothing_to_pan_up(
-    sample_plan: BakePlan, sample_demand: DemandModel
-) -> None:
-    # a public holiday on which the sample's events log says the store is shut
-    shut = date(2026, 11, 26)
-    assert shut in sample_demand.calendar.closed
-    evening = shut - timedelta(days=1)
-    sheet = sheet_of(sample_plan, sample_demand, Case(on_hand=0, target=9), evening=evening)
-    assert (sheet.bake_date, sheet.is_open) == (shut, False)
-    assert sheet.batches.is_empty()
-    assert dict(sheet.batches.schema) == SCHEMA
-
-
-def test_a_weekday_off_has_nothing_to_pan_up(
-    sample_plan: BakePlan, sample_demand: DemandModel
-) -> None:
-    store = sample_demand.calendar.store
-    days = tuple(day for day in store.open_days if day != "monday")
-    calendar = replace(sample_demand.calendar, store=store.model_copy(update={"open_days": days}))
-    sheet = pan_up_sheet(sample_plan, replace(sample_demand, calendar=calendar))
-    assert (sheet.bake_date, sheet.is_open) == (MONDAY, False)
-    assert sheet.batches.is_empty()
-
-
 def test_the_samples_sheet_counts_on_the_last_evenings_stock(
     sample_plan: BakePlan, sample_demand: DemandModel
 ) -> None:

@@ -6,10 +6,12 @@ import streamlit as st
 from shrinkwise.dashboard import state
 from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_sheet, show_table
 from shrinkwise.demand.elasticity import ALL_LINES
+from shrinkwise.money.calendar_weeks import week_name, whole_weeks
 from shrinkwise.money.ratios import share_pct
 from shrinkwise.money.review import WeekReview
 from shrinkwise.money.unmet import ASSUMED
 from shrinkwise.report import charts, demand_charts, review_tables, unmet_tables
+from shrinkwise.report.cells import number_text
 from shrinkwise.report.demand_tables import DemandTables, effects_table, foresight_text
 from shrinkwise.report.effect_tables import (
     AGAINST,
@@ -47,7 +49,7 @@ def show_figures(review: WeekReview) -> None:
     ]
     held = review.weeks_before > 0
     for column, (label, value, moved) in zip(st.columns(4), figures, strict=True):
-        difference = f"{moved:+.1f}" if held else None
+        difference = number_text(moved, "+.1f") if held else None
         column.metric(label, value, difference, delta_color="inverse", border=True)
 
 
@@ -122,7 +124,7 @@ def show_effects(tables: DemandTables) -> None:
 
 records = state.records()
 heading, choice = st.columns([3, 1], vertical_alignment="bottom")
-weeks = review_tables.whole_weeks(records)
+weeks = [week_name(first) for first in whole_weeks(records)]
 review = state.review(choice.selectbox("Week", weeks, key="week", persist_state="session"))
 lost = money_text(review.total["loss"], review.store.currency)
 heading.title(f"{review.week} cost {lost}", anchor=False)

@@ -8,6 +8,7 @@ from shrinkwise.dashboard.parts import plain, show_basis, show_chart, show_side_
 from shrinkwise.report import charts, kind_tables, life_tables, reduction_tables
 from shrinkwise.report.life_words import (
     BY_THEMSELVES,
+    not_studied,
     notes,
     worth_sentence,
     worth_title,
@@ -21,6 +22,8 @@ names = [line.line.name for line in study.lines]
 st.title(plain(worth_title(study)), anchor=False)
 if worth_said := worth_sentence(study):
     st.write(plain(worth_said))
+for said in not_studied(study):
+    st.caption(plain(said))
 line_choice, life_choice = st.columns(2)
 name = line_choice.selectbox("Line", names, key="life_line", persist_state="session")
 line = study.lines[names.index(name)]
