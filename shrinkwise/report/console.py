@@ -126,14 +126,13 @@ def print_review(console: Console, review: WeekReview) -> None:
         f"{money_text(week['loss'], currency)} lost to waste, markdown and labour[/bold]; "
         f"{weeks}: {money_text(before['loss'], currency)}."
     )
-    console.print(
-        "The three lines that cost most: "
-        + "; ".join(
-            f"{escape(line['product'])} {money_text(line['loss'], currency)}"
-            for line in review.costliest().iter_rows(named=True)
-        )
-        + ".\n"
-    )
+    most = [
+        f"{escape(line['product'])} {money_text(line['loss'], currency)}"
+        for line in review.costliest().iter_rows(named=True)
+    ]
+    if most:
+        lines = "three lines" if len(most) == 3 else "lines"
+        console.print(f"The {lines} that cost most: {'; '.join(most)}.\n")
     print_table(console, review_tables.review_totals_table(review))
     print_table(console, review.reasons, "\nDisposed of, by reason [units]")
     shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)

@@ -1,7 +1,7 @@
 """A past week against arithmetic on paper: every figure below is worked out in its comment."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 
 import polars as pl
 import pytest
@@ -269,3 +269,22 @@ def test_a_week_with_a_day_missing_at_its_end_is_refused(paper_records: PaperRec
     records = paper_records(changed={"sales.csv": sales})
     with pytest.raises(ShrinkwiseError, match="not whole"):
         review_week(records, "2026-W39")
+
+
+def test_a_line_that_has_ended_is_not_sold_out(paper_records: PaperRecords) -> None:
+    """Bagels end on Saturday, 3 October; five weeks later the rye alone is there."""
+    rows = [f"{date(2026, 10, 5) + timedelta(days=k)},Rye loaf,{{}}" for k in range(35)]
+    folder = paper_records().folder
+    more = {"sales.csv": "4,16.00,no", "bakes.csv": "4"}
+    changed = {
+        name: (folder / name).read_text() + "".join(f"{row.format(cells)}\n" for row in rows)
+        for name, cells in more.items()
+    }
+    records = paper_records(changed=changed)
+    review = review_week(records, "2026-W45")
+    assert review.lines["product"].to_list() == ["Rye loaf"]
+    assert review.total["sold_out_days"] == 7
+    assert review.costliest()["product"].to_list() == ["Rye loaf"]
+    # while they were on sale they are told as ever; the Sunday was none of their days
+    expected = BAGELS | {"sold_out_days": BAGELS["sold_out_days"] - 1}
+    assert figures(review_week(records, "2026-W40").lines, "Bagels") == pytest.approx(expected)

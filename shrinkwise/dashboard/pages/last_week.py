@@ -65,8 +65,10 @@ def show_changes() -> None:
 
 def show_lines(review: WeekReview) -> None:
     """Where the week's loss came from."""
-    currency = review.store.currency
-    first = review.costliest(1).row(0, named=True)
+    currency, most = review.store.currency, review.costliest(1)
+    if most.is_empty():
+        return
+    first = most.row(0, named=True)
     cost = money_text(first["loss"], currency)
     parts = review.lines.select("product", "waste", "markdown", "labour")
     show_chart(charts.loss_by_part(parts, currency, f"{first['product']} cost most: {cost}"))

@@ -1,0 +1,72 @@
+"""Commands on records in doubt: the exit code asks for a look, and no line is passed over."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from shrinkwise.cli import DONE_WITH_FINDINGS, app
+
+Run = Callable[..., str]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    """Runs a command that must end with a wish for a look; what it said, in one line."""
+
+    def running(*arguments: str | Path) -> str:
+        code = app([str(argument) for argument in arguments], standalone_mode=False)
+        assert code == DONE_WITH_FINDINGS
+        return " ".join(capsys.readouterr().out.split())
+
+    return running
+
+
+def rewrite(path: Path, kept: Callable[[str], bool]) -> None:
+    head, *rows = path.read_text(encoding="utf-8").splitlines()
+    path.write_text("\n".join([head, *filter(kept, rows), ""]), encoding="utf-8")
+
+
+@pytest.fixture
+def without_rolls(small_copy: Callable[[], Path]) -> Path:
+    """The small store, whose rolls are neither baked nor sold since July."""
+    folder = small_copy()
+    for path in folder.glob("*.csv"):
+        rewrite(path, lambda row: ",Kaiser rolls" not in row or row[:10] <= "2026-06-30")
+    return folder
+
+
+ENDED = "neither baked nor sold since 2026-06-30"
+TAKE_OUT = f"{ENDED}; take it out of store.toml, unless it comes back in its season."
+
+
+def test_a_line_that_has_ended_is_said_and_not_planned(
+    run: Run, without_rolls: Path, tmp_path: Path
+) -> None:
+    assert f"store.toml, product: 'Kaiser rolls' is {ENDED}" in run("check", without_rolls)
+    said = run("plan", without_rolls, "--out", tmp_path / "out")
+    assert f"No plan for Kaiser rolls: {TAKE_OUT}" in said
+    assert said.count("Kaiser rolls") == 1
+    for name in ("bake_plan.csv", "recommendations.csv"):
+        text = (tmp_path / "out" / name).read_text(encoding="utf-8")
+        assert "Kaiser" not in text
+        assert "Italian loaf" in text
+
+
+def test_a_line_that_has_ended_was_not_sold_out_last_week(run: Run, without_rolls: Path) -> None:
+    said = run("review", without_rolls)
+    assert "The lines that cost most: Italian loaf USD" in said
+    assert said.count("Kaiser rolls") == 1
+    assert f"Not told of Kaiser rolls: {TAKE_OUT}" in said
+
+
+def test_a_switch_of_a_line_that_has_ended_says_why_it_changes_nothing(
+    run: Run, without_rolls: Path, tmp_path: Path
+) -> None:
+    scenario = tmp_path / "rolls.toml"
+    scenario.write_text(
+        'name = "Rolls"\n[[changes]]\nline = "Kaiser rolls"\nextra_days = 1\n', encoding="utf-8"
+    )
+    said = run("compare", without_rolls, scenario, "--out", tmp_path / "out")
+    assert "The week comes out the same." in said
+    assert f"Kaiser rolls is not weighed: {TAKE_OUT}" in said
