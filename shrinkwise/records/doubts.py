@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shrinkwise.profile.weekdays import WEEKDAYS
 from shrinkwise.records.findings import DOUBT, doubt, finding, no_findings
 from shrinkwise.records.ledger import stock_ledger
+from shrinkwise.records.markdowns import impossible_markdowns
 from shrinkwise.records.on_sale import ended_lines
 from shrinkwise.records.single_orders import single_orders
 from shrinkwise.records.tables import Records
@@ -44,6 +45,7 @@ def doubtful(records: Records) -> pl.DataFrame:
             *_single_orders(records, by_day),
             *_net_returns(records, by_day),
             *_impossible_disposals(records),
+            *impossible_markdowns(records, ledgers),
             *ended_lines(ledgers),
         ]
     )
