@@ -12,10 +12,15 @@ import polars as pl
 from numpy.typing import NDArray
 
 from shrinkwise.profile.weekdays import WEEKDAYS
-from shrinkwise.records.findings import DOUBT, doubt, finding, no_findings
+from shrinkwise.records.findings import DOUBT, Suggestion, doubt, finding, no_findings
 from shrinkwise.records.ledger import stock_ledger
 from shrinkwise.records.markdowns import impossible_markdowns
 from shrinkwise.records.on_sale import ended_lines
+from shrinkwise.records.reductions import (
+    unset_doubts,
+    unset_reductions,
+    unset_suggestions,
+)
 from shrinkwise.records.single_orders import single_orders
 from shrinkwise.records.tables import Records
 
@@ -31,11 +36,13 @@ SIGMAS = 3.5
 three from 10; four sample stores of two years raise no false alarm."""
 
 
-def doubtful(records: Records) -> pl.DataFrame:
-    """Findings of severity "doubt" about the good rows of all tables."""
+def doubtful(records: Records) -> tuple[pl.DataFrame, tuple[Suggestion, ...]]:
+    """Findings of severity "doubt" about the good rows of all tables, and settings that answer
+    some of them."""
     by_day = records.sales.group_by("product", "date").agg(pl.col("units").sum())
     ledgers = stock_ledger(records)
-    return pl.concat(
+    unset = unset_reductions(records, ledgers)
+    found = pl.concat(
         [
             no_findings(),
             *_before_introduction(records),
@@ -46,9 +53,11 @@ def doubtful(records: Records) -> pl.DataFrame:
             *_net_returns(records, by_day),
             *_impossible_disposals(records),
             *impossible_markdowns(records, ledgers),
+            *unset_doubts(unset),
             *ended_lines(ledgers),
         ]
     )
+    return found, unset_suggestions(unset)
 
 
 def _before_introduction(records: Records) -> Iterator[pl.DataFrame]:
