@@ -70,3 +70,20 @@ def test_a_switch_of_a_line_that_has_ended_says_why_it_changes_nothing(
     said = run("compare", without_rolls, scenario, "--out", tmp_path / "out")
     assert "The week comes out the same." in said
     assert f"Kaiser rolls is not weighed: {TAKE_OUT}" in said
+
+
+def test_files_of_two_tills_are_said(run: Run, small_copy: Callable[[], Path]) -> None:
+    folder = small_copy()
+    path = folder / "sales_2026.csv"
+    head, *rows = path.read_text(encoding="utf-8").splitlines()
+    path.unlink()
+    for k, till in enumerate(("till1", "till2")):
+        parts = [row.split(",") for row in rows]
+        split = [[*row[:2], str((int(row[2]) + k) // 2 + k), *row[3:]] for row in parts]
+        text = "\n".join([head, *(",".join(row) for row in split), ""])
+        (folder / f"sales_{till}.csv").write_text(text, encoding="utf-8")
+    said = run("check", folder)
+    assert "doubt: sales_till1.csv, row 2, units" in said
+    assert "holds other units than sales_till2.csv" in said
+    assert "put their rows into one file" in said
+    assert "The records want a look: 1 finding, 0 rows set aside." in run("review", folder)
