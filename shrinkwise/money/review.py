@@ -56,6 +56,8 @@ class WeekReview:
         The same for the store; its labour includes the opening of baking days.
     reasons : polars.DataFrame
         reason, disposed_units, before_units: what was disposed of, and its mean before.
+    disposals_logged : bool
+        Otherwise there is no waste in any figure, and the shrink is of the markdowns alone.
     """
 
     store: Store
@@ -67,6 +69,7 @@ class WeekReview:
     total: dict[str, float]
     total_before: dict[str, float]
     reasons: pl.DataFrame
+    disposals_logged: bool
 
     def costliest(self, n: int = 3) -> pl.DataFrame:
         """The lines with the largest loss, at most `n`; those that lost nothing are not among
@@ -117,6 +120,7 @@ def review_week(records: Records, week: str | None = None) -> WeekReview:
         total=_total(lines, openings[:1]),
         total_before=_total(mean_before, openings[1:]),
         reasons=_reasons(records, start, starts),
+        disposals_logged=not records.disposals.is_empty(),
     )
 
 

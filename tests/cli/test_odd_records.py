@@ -87,3 +87,16 @@ def test_files_of_two_tills_are_said(run: Run, small_copy: Callable[[], Path]) -
     assert "holds other units than sales_till2.csv" in said
     assert "put their rows into one file" in said
     assert "The records want a look: 1 finding, 0 rows set aside." in run("review", folder)
+
+
+def test_a_review_without_disposals_says_that_they_are_missing(
+    small_copy: Callable[[], Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = small_copy()
+    (folder / "disposals.csv").unlink()
+    app(["review", str(folder)], standalone_mode=False)
+    said = " ".join(capsys.readouterr().out.split())
+    assert "lost to markdown and labour; mean" in said
+    assert "No disposals are logged: what was thrown is in none of these figures" in said
+    assert "Disposed of units – –" in said
+    assert "by reason" not in said

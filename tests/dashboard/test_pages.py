@@ -14,6 +14,7 @@ from shrinkwise.dashboard.launch import RECORDS_VARIABLE
 from shrinkwise.dashboard.parts import plain
 from shrinkwise.money.review import review_week
 from shrinkwise.records.reading import read_records
+from shrinkwise.report.review_tables import NOT_LOGGED
 from shrinkwise.report.words import LIMITS_TITLE, money_text
 
 APP = Path(__file__).parents[2] / "app.py"
@@ -100,6 +101,20 @@ def test_the_first_page_says_what_the_week_cost(small_store: Path) -> None:
     app.selectbox(key="week").select("2026-W30").run()
     assert list(app.exception) == []
     assert app.title[0].value == f"2026-W30 cost {money_text(earlier.total['loss'], 'USD')}"
+
+
+def test_the_first_page_says_that_disposals_are_not_logged(
+    small_copy: Callable[[], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = small_copy()
+    (folder / "disposals.csv").unlink()
+    monkeypatch.setenv(RECORDS_VARIABLE, str(folder))
+    app = opened()
+    assert not app.exception
+    assert any(
+        text.startswith("Lost to markdown and labour; ") and text.endswith(plain(NOT_LOGGED))
+        for text in texts(app.markdown)
+    )
 
 
 @pytest.mark.usefixtures("small_store")
