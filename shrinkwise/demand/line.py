@@ -10,12 +10,16 @@ from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.same_weekday import SameWeekday
 from shrinkwise.engine.policy import largest_level
 from shrinkwise.records.ledger import LineLedger
+from shrinkwise.records.on_sale import ended_text, last_seen
 from shrinkwise.records.single_orders import single_orders
 
 Floats = NDArray[np.float64]
 
 DISPERSION_PRIOR = (np.log(0.08), 0.8)
 """Normal prior of log(alpha): three open bakery data sets show 0.05 to 0.13 above 5 a day."""
+
+FEWEST_DAYS = 7
+"""Open days with the line on sale below which no demand is fitted."""
 
 LARGE_DAY = 0.9
 """Quantile of the units on the shelf by day that is held against what can be planned."""
@@ -153,6 +157,16 @@ def usable_days(ledger: LineLedger) -> NDArray[np.bool_]:
     does a single large order."""
     empty = ledger.sold_out & (ledger.sold <= 0)
     return ledger.is_open & ~empty & ~single_orders(ledger.sold)
+
+
+def why_no_demand(ledger: LineLedger | None) -> str | None:
+    """Why no demand is fitted to a line, None being one that was never seen; None where it is."""
+    known = 0 if ledger is None else int(usable_days(ledger).sum())
+    if ledger is not None and (last := last_seen(ledger)) is not None:
+        return f"{ended_text(last)}; take it out of store.toml, unless it comes back in its season"
+    if ledger is None or known < FEWEST_DAYS:
+        return f"{known} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
+    return too_many_units(ledger)
 
 
 def too_many_units(ledger: LineLedger) -> str | None:

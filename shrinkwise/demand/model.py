@@ -16,7 +16,7 @@ from shrinkwise.demand.effects import Effect, weekly_change
 from shrinkwise.demand.factor import NO_FACTORS, DemandFactor, scaled
 from shrinkwise.demand.fitting import Fitted, fit_together, groupings
 from shrinkwise.demand.hours import LineHours, hours_of_sale
-from shrinkwise.demand.line import LineDays, LineDemand, too_many_units, usable_days
+from shrinkwise.demand.line import FEWEST_DAYS, LineDays, LineDemand, usable_days, why_no_demand
 from shrinkwise.demand.paths import MOST_UNITS, DemandPaths, drawn_units, drifted, store_shocks
 from shrinkwise.demand.pooling import LinePrior
 from shrinkwise.demand.seen import seen_days
@@ -30,9 +30,6 @@ from shrinkwise.records.today import Today, day_under_way
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-FEWEST_DAYS = 7
-"""Open days with the line on sale below which no demand is fitted."""
-
 NO_PATTERN = "its sales follow no pattern that a demand can be read from"
 FIT_SEED = 20_002
 
@@ -41,12 +38,12 @@ FIT_SEED = 20_002
 class DemandModel:
     """Fitted demand of every line with enough days, by name.
 
-    `too_thin` names the lines that are left out, each with the reason, mostly too few days; `shock`
-    is the variance of what all lines share on a day, as a share of the mean; `today` holds the
-    last day of the records where it was under way, which says nothing of a day's demand. A line
-    without a history stands in `lenders`, with those whose demand it borrows: it wants what they
-    want on average, on their good days and their bad ones. `priors` hold what the other lines say
-    of each.
+    `too_thin` names the lines that are left out, each with the reason, mostly too few days, or that
+    it has ended; `shock` is the variance of what all lines share on a day, as a share of the mean;
+    `today` holds the last day of the records where it was under way, which says nothing of a day's
+    demand. A line without a history stands in `lenders`, with those whose demand it borrows: it
+    wants what they want on average, on their good days and their bad ones. `priors` hold what the
+    other lines say of each.
     """
 
     lines: dict[str, LineDemand]
@@ -189,17 +186,11 @@ def fit_demand(records: Records, progress: Progress = no_progress) -> DemandMode
     days: dict[str, LineDays] = {}
     for line in records.profile.lines:
         ledger = ledgers.get(line.name)
-        known = 0 if ledger is None else int(usable_days(ledger).sum())
-        if ledger is None or known < FEWEST_DAYS:
-            too_thin[line.name] = (
-                f"{known} days on sale in the records; {FEWEST_DAYS} are the least to plan on"
-            )
-        elif (reason := too_many_units(ledger)) is not None:
+        if (reason := why_no_demand(ledger)) is not None:
             too_thin[line.name] = reason
-        else:
+            progress()
+        elif ledger is not None:
             days[line.name] = seen_days(records, calendar, ledger, hours[line.name])
-            continue
-        progress()
     # the matrices are small: threads within a product would only wait for each other
     with threadpool_limits(limits=1, user_api="blas"):
         found = _fit_lines(records, ledgers, hours, calendar.layout, days, progress)

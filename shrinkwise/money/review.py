@@ -11,6 +11,7 @@ from shrinkwise.money.calendar_weeks import named_week, week_name, week_of, whol
 from shrinkwise.money.week import Amounts, Money, Quantities, labour_hours, opening_money
 from shrinkwise.profile.store import Store
 from shrinkwise.records.ledger import LineLedger, stock_ledger
+from shrinkwise.records.on_sale import on_sale
 from shrinkwise.records.tables import Records
 
 WEEKS_BEFORE = 8
@@ -48,12 +49,15 @@ class WeekReview:
     weeks_before : int
         Whole weeks of records that it is held against, at most eight.
     lines, lines_before : polars.DataFrame
-        `product` and MEASURES of the week, and their mean over the weeks before. The loss is
-        waste + markdown + labour; what the empty shelf cost is not in it, since no log tells.
+        `product` and MEASURES of the week, without lines of which there was nothing, and their
+        mean over the weeks before. The loss is waste + markdown + labour; what the empty shelf
+        cost is not in it, since no log tells.
     total, total_before : dict of str to float
         The same for the store; its labour includes the opening of baking days.
     reasons : polars.DataFrame
         reason, disposed_units, before_units: what was disposed of, and its mean before.
+    disposals_logged : bool
+        Otherwise there is no waste in any figure, and the shrink is of the markdowns alone.
     """
 
     store: Store
@@ -65,10 +69,12 @@ class WeekReview:
     total: dict[str, float]
     total_before: dict[str, float]
     reasons: pl.DataFrame
+    disposals_logged: bool
 
     def costliest(self, n: int = 3) -> pl.DataFrame:
-        """The `n` lines with the largest loss."""
-        return self.lines.sort("loss", descending=True).head(n)
+        """The lines with the largest loss, at most `n`; those that lost nothing are not among
+        them."""
+        return self.lines.filter(pl.col("loss") > 0).sort("loss", descending=True).head(n)
 
 
 def review_week(records: Records, week: str | None = None) -> WeekReview:
@@ -112,11 +118,12 @@ def review_week(records: Records, week: str | None = None) -> WeekReview:
         week=week_name(start),
         start=start,
         weeks_before=len(starts),
-        lines=lines,
+        lines=lines.filter(pl.any_horizontal(pl.col(MEASURES) != 0)),
         lines_before=mean_before,
         total=_total(lines, openings[:1]),
         total_before=_total(mean_before, openings[1:]),
         reasons=_reasons(records, start, starts),
+        disposals_logged=not records.disposals.is_empty(),
     )
 
 
@@ -173,7 +180,7 @@ def _line_week(
         "shrink_at_cost": markdown + line.dough_cost * disposed,
         "labour_hours": hours,
         "labour": labour.wage_per_hour * hours,
-        "sold_out_days": float(ledger.sold_out[days].sum()),
+        "sold_out_days": float((ledger.sold_out & on_sale(ledger))[days].sum()),
         "loss": waste + markdown + labour.wage_per_hour * hours,
     }
 

@@ -12,7 +12,15 @@ import polars as pl
 from numpy.typing import NDArray
 
 from shrinkwise.profile.weekdays import WEEKDAYS
-from shrinkwise.records.findings import DOUBT, finding, no_findings
+from shrinkwise.records.findings import DOUBT, Suggestion, doubt, finding, no_findings
+from shrinkwise.records.ledger import stock_ledger
+from shrinkwise.records.markdowns import impossible_markdowns
+from shrinkwise.records.on_sale import ended_lines
+from shrinkwise.records.reductions import (
+    unset_doubts,
+    unset_reductions,
+    unset_suggestions,
+)
 from shrinkwise.records.single_orders import single_orders
 from shrinkwise.records.tables import Records
 
@@ -28,10 +36,13 @@ SIGMAS = 3.5
 three from 10; four sample stores of two years raise no false alarm."""
 
 
-def doubtful(records: Records) -> pl.DataFrame:
-    """Findings of severity "doubt" about the good rows of all tables."""
+def doubtful(records: Records) -> tuple[pl.DataFrame, tuple[Suggestion, ...]]:
+    """Findings of severity "doubt" about the good rows of all tables, and settings that answer
+    some of them."""
     by_day = records.sales.group_by("product", "date").agg(pl.col("units").sum())
-    return pl.concat(
+    ledgers = stock_ledger(records)
+    unset = unset_reductions(records, ledgers)
+    found = pl.concat(
         [
             no_findings(),
             *_before_introduction(records),
@@ -41,22 +52,12 @@ def doubtful(records: Records) -> pl.DataFrame:
             *_single_orders(records, by_day),
             *_net_returns(records, by_day),
             *_impossible_disposals(records),
+            *impossible_markdowns(records, ledgers),
+            *unset_doubts(unset),
+            *ended_lines(ledgers),
         ]
     )
-
-
-def _doubt(rows: pl.DataFrame, rule: str, what_to_do: str, column: str, value: str) -> pl.DataFrame:
-    first = rows.sort("file", "row").row(0, named=True) if not rows.is_empty() else None
-    return finding(
-        DOUBT,
-        first["file"] if first else "sales",
-        rule,
-        what_to_do,
-        row=first["row"] if first else None,
-        column=column,
-        value=value,
-        rows=int(rows["rows"].sum()),
-    )
+    return found, unset_suggestions(unset)
 
 
 def _before_introduction(records: Records) -> Iterator[pl.DataFrame]:
@@ -67,7 +68,7 @@ def _before_introduction(records: Records) -> Iterator[pl.DataFrame]:
             (pl.col("product") == line.name) & (pl.col("date") < line.introduced)
         )
         if not early.is_empty():
-            yield _doubt(
+            yield doubt(
                 early,
                 f"is sold before {line.introduced}, when it was introduced",
                 "Correct introduced in store.toml, or take out the rows if they are of another "
@@ -88,12 +89,13 @@ def _days_without_sales(records: Records) -> Iterator[pl.DataFrame]:
         and WEEKDAYS[day.weekday()] in records.profile.open_days
     ]
     for first, last in _runs(missing):
-        yield _doubt(
-            records.sales.head(0),
+        yield finding(
+            DOUBT,
+            "sales",
             "has no sale of any line, and no event says that the store was closed",
             "Add a row of kind closed to events.csv, or export the sales of the missing days.",
-            "date",
-            f"{first}" if first == last else f"{first} to {last}",
+            column="date",
+            value=f"{first}" if first == last else f"{first} to {last}",
         )
 
 
@@ -102,7 +104,7 @@ def _sales_when_closed(records: Records) -> Iterator[pl.DataFrame]:
         (pl.col("units") > 0) & pl.col("date").is_in(list(records.closed_dates))
     )
     for (day,), rows in closed.group_by("date", maintain_order=True):
-        yield _doubt(
+        yield doubt(
             rows,
             "has sales, although an event says that the store was closed",
             "Take the event out, or correct the date of the sales.",
@@ -139,7 +141,7 @@ def _booked_together(records: Records, by_day: pl.DataFrame) -> Iterator[pl.Data
 
 
 def _together(rows: pl.DataFrame, first: date, last: date, name: str) -> pl.DataFrame:
-    return _doubt(
+    return doubt(
         rows.filter(pl.col("date") == last),
         f"looks like the sales of all days from {first} on, booked on one",
         "Book them on their own days, or live with a demand that looks more uneven than it is.",
@@ -180,7 +182,7 @@ def _single_orders(records: Records, by_day: pl.DataFrame) -> Iterator[pl.DataFr
         large = days.filter(single_orders(days["units"].to_numpy()))
         for day, units in large.select("date", "units").iter_rows():
             rows = records.sales.filter((pl.col("date") == day) & (pl.col("product") == name))
-            yield _doubt(
+            yield doubt(
                 rows,
                 f"is so much more than on its good days that {day} is taken for a single order, "
                 "which is left out of its demand",
@@ -194,7 +196,7 @@ def _net_returns(records: Records, by_day: pl.DataFrame) -> Iterator[pl.DataFram
     net = by_day.filter(pl.col("units") < 0).sort("date", "product")
     for name, day, units in net.select("product", "date", "units").iter_rows():
         rows = records.sales.filter((pl.col("date") == day) & (pl.col("product") == name))
-        yield _doubt(
+        yield doubt(
             rows.filter(pl.col("units") < 0),
             f"has more returned than sold on {day}",
             "Correct the sign if these were sales; a return may also belong to an earlier day.",
@@ -218,7 +220,7 @@ def _impossible_disposals(records: Records) -> Iterator[pl.DataFrame]:
                 baked.get(day - timedelta(days=age), 0) for age in range(line.shelf_life_days + 1)
             )
             if units > most:
-                yield _doubt(
+                yield doubt(
                     thrown.filter(pl.col("date") == day),
                     f"is more than the {most} that were baked within its shelf life",
                     "Correct the units, or add the bakes that are missing.",

@@ -36,7 +36,8 @@ PROBLEM_SCHEMA: dict[str, type[pl.DataType]] = {
 }
 """`row` is the first row of the finding as a spreadsheet counts it, `rows` how many there are."""
 
-ALSO_CALLED = "also_called"
+ALSO_CALLED, OF_LINE = "also_called", "lines"
+"""Sections of a `Suggestion` that is for the block of one line."""
 
 MOST_LISTED = 1000
 """Rows with the same fault in the same column beyond these share one last finding."""
@@ -50,7 +51,7 @@ class Suggestion:
     ----------
     section : str
         The section in which it stands, such as columns.sales; `ALSO_CALLED` for another name
-        of the line `key`.
+        of the line `key`, `OF_LINE` for a setting of it.
     key, value : str
     because : str
     alternative : str
@@ -83,6 +84,28 @@ def finding(
     """One finding as a table of one row."""
     cells = [severity, file, row, column, value, rule, what_to_do, rows]
     return pl.DataFrame([cells], schema=PROBLEM_SCHEMA, orient="row")
+
+
+def doubt(rows: pl.DataFrame, rule: str, what_to_do: str, column: str, value: str) -> pl.DataFrame:
+    """One doubt about some rows of a log, placed at the first of them.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        With `file`, `row` and `rows`, at least one.
+    rule, what_to_do, column, value : str
+    """
+    first = rows.sort("file", "row").row(0, named=True)
+    return finding(
+        DOUBT,
+        first["file"],
+        rule,
+        what_to_do,
+        row=first["row"],
+        column=column,
+        value=value,
+        rows=int(rows["rows"].sum()),
+    )
 
 
 def row_findings(

@@ -4,7 +4,16 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from shrinkwise.records.findings import REPLACED, finding, no_findings
+from shrinkwise.records.findings import DOUBT, REPLACED, finding, no_findings
+
+FEWEST_DAYS = 5
+"""Shared days with other units, a working week of them, below which the later file is taken for a
+correction (common practice, no source)."""
+
+MUCH = 1 / 3
+"""Share of the shared lines' days with other units above which it is not: a correction changes a
+few of them, and two tills sell the same units of a line on a few days only (common practice, no
+source)."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +46,9 @@ def without_repeats(parts: list[Part]) -> tuple[list[Part], pl.DataFrame]:
         rows = part.rows
         for later in parts[index + 1 :]:
             again = _again(rows, later.rows)
-            problems += _runs(rows.filter(again), part.label, later.label)
+            replaced = rows.filter(again)
+            problems += _runs(replaced, part.label, later.label)
+            problems += _other_units(replaced, later.rows, part.label, later.label)
             rows = rows.filter(~again)
         kept.append(Part(part.label, rows))
     return kept, pl.concat(problems)
@@ -52,6 +63,37 @@ def _again(earlier: pl.DataFrame, later: pl.DataFrame) -> pl.Series:
     shared = earlier["date"].is_in(later["date"].unique().implode())
     same = earlier.filter(shared).join(later, on=["date", "product"], how="semi")
     return shared if not same.is_empty() else shared & False
+
+
+def _other_units(
+    replaced: pl.DataFrame, later: pl.DataFrame, label: str, later_label: str
+) -> list[pl.DataFrame]:
+    """A doubt where the rows that replace others hold much else, as those of another till do."""
+    if replaced.is_empty() or "units" not in replaced.columns:
+        return []
+    shared = later.filter(pl.col("date").is_in(replaced["date"].unique().implode()))
+    before = replaced.group_by("date", "product").agg(before=pl.col("units").sum())
+    after = shared.group_by("date", "product").agg(after=pl.col("units").sum())
+    both = before.join(after, on=["date", "product"], how="full", coalesce=True)
+    other = both.filter(pl.col("before").fill_null(0) != pl.col("after").fill_null(0))
+    n_days = other["date"].n_unique()
+    if n_days < FEWEST_DAYS or other.height <= MUCH * both.height:
+        return []
+    days = replaced["date"].unique().sort()
+    n_rows, units = int(replaced["rows"].sum()), int(replaced["units"].sum())
+    return [
+        finding(
+            DOUBT,
+            label,
+            f"holds other units than {later_label} on {n_days} of the {len(days)} days that both "
+            f"hold; the later file is used, and {n_rows} rows with {units} units are dropped",
+            "If they are the files of two tills, put their rows into one file, or export both "
+            "tills at once. If the later one corrects this one, take this one out.",
+            row=int(replaced["row"].sort()[0]),
+            column="units",
+            value=f"{days[0]} to {days[-1]}",
+        )
+    ]
 
 
 def _runs(replaced: pl.DataFrame, label: str, later: str) -> list[pl.DataFrame]:

@@ -95,7 +95,7 @@ def read_records(path: str | Path) -> Records:
         folder=folder,
         fingerprint=fingerprint.result(),
     )
-    return records.with_problems(doubtful(records))
+    return records.with_problems(*doubtful(records))
 
 
 def _check_own_columns(store: Store) -> None:

@@ -7,7 +7,7 @@ import polars as pl
 
 from shrinkwise.profile.store import Store
 from shrinkwise.records.dates import ORDERS, read_date
-from shrinkwise.records.findings import ALSO_CALLED, Suggestion
+from shrinkwise.records.findings import ALSO_CALLED, OF_LINE, Suggestion
 from shrinkwise.records.layout import Layout
 from shrinkwise.records.names import LineNames
 from shrinkwise.records.numbers import MARKS, number
@@ -51,13 +51,13 @@ def headers_to_name(
 def toml_block(suggestions: Iterable[Suggestion], store: Store) -> str:
     """Suggestions as lines to paste into store.toml, each below its reason.
 
-    Other names of a line stand as comments, since they belong into the line's own block.
+    What is of one line stands as comments, since it belongs into the line's own block.
     """
     sections: dict[str, dict[str, list[Suggestion]]] = {}
     for suggestion in dict.fromkeys(suggestions):
         of_section = sections.setdefault(suggestion.section, {})
         of_section.setdefault(suggestion.key, []).append(suggestion)
-    names = sections.pop(ALSO_CALLED, {})
+    names, of_lines = sections.pop(ALSO_CALLED, {}), sections.pop(OF_LINE, {})
     lines = []
     for section, settings in sections.items():
         lines.append(f"[{section}]")
@@ -73,11 +73,17 @@ def toml_block(suggestions: Iterable[Suggestion], store: Store) -> str:
         lines.append("")
     for name, same in names.items():
         called = [*store.line(name).also_called, *(suggestion.value for suggestion in same)]
-        lines += [f"# {suggestion.because}" for suggestion in same]
-        lines.append(f"# in the [[lines]] block of {quoted(name)}:")
-        lines.append(f"# also_called = [{', '.join(quoted(text) for text in called)}]")
-        lines.append("")
+        listed = ", ".join(quoted(text) for text in called)
+        lines += _in_block(name, same, [f"also_called = [{listed}]"])
+    for name, same in of_lines.items():
+        lines += _in_block(name, same, [suggestion.value for suggestion in same])
     return "\n".join(lines)
+
+
+def _in_block(name: str, of_line: list[Suggestion], settings: list[str]) -> list[str]:
+    reasons = dict.fromkeys(suggestion.because for suggestion in of_line)
+    where = f"in the [[lines]] block of {quoted(name)}:"
+    return [*(f"# {text}" for text in (*reasons, where, *settings)), ""]
 
 
 def quoted(text: str) -> str:

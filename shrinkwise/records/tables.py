@@ -196,9 +196,13 @@ class Records:
         """The findings that the store should see to."""
         return self.problems.filter(pl.col("severity").is_in(WANT_A_LOOK))
 
-    def with_problems(self, more: pl.DataFrame) -> Self:
-        """These records with further findings."""
-        return replace(self, problems=pl.concat([self.problems, more]))
+    def with_problems(self, more: pl.DataFrame, suggestions: tuple[Suggestion, ...] = ()) -> Self:
+        """These records with further findings, and with settings that would answer them."""
+        return replace(
+            self,
+            problems=pl.concat([self.problems, more]),
+            suggestions=(*self.suggestions, *suggestions),
+        )
 
     @property
     def not_read(self) -> tuple[str, ...]:

@@ -110,19 +110,21 @@ def print_review(console: Console, review: WeekReview) -> None:
     weeks = f"mean of the {review.weeks_before} weeks before"
     console.print(
         f"[bold]{escape(review.store.name)}, week {review.week} (from {review.start}): "
-        f"{money_text(week['loss'], currency)} lost to waste, markdown and labour[/bold]; "
+        f"{money_text(week['loss'], currency)} lost to {review_tables.lost_to(review)}[/bold]; "
         f"{weeks}: {money_text(before['loss'], currency)}."
     )
-    console.print(
-        "The three lines that cost most: "
-        + "; ".join(
-            f"{escape(line['product'])} {money_text(line['loss'], currency)}"
-            for line in review.costliest().iter_rows(named=True)
-        )
-        + ".\n"
-    )
+    if not review.disposals_logged:
+        console.print(review_tables.NOT_LOGGED)
+    most = [
+        f"{escape(line['product'])} {money_text(line['loss'], currency)}"
+        for line in review.costliest().iter_rows(named=True)
+    ]
+    if most:
+        lines = "three lines" if len(most) == 3 else "lines"
+        console.print(f"The {lines} that cost most: {'; '.join(most)}.\n")
     print_table(console, review_tables.review_totals_table(review), keys=2)
-    print_table(console, review.reasons, "\nDisposed of, by reason [units]")
+    if review.disposals_logged:
+        print_table(console, review.reasons, "\nDisposed of, by reason [units]")
     shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)
     print_table(console, shown, f"\nBy line [{currency}, units, hours and days of the week]")
 

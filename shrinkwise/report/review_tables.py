@@ -18,11 +18,29 @@ SHOWN_BY_LINE = (
 )
 """Columns of `review_table` that people are shown."""
 
+_OF_DISPOSALS = ("disposed_units", "waste")
+
+
+NOT_LOGGED = (
+    "No disposals are logged: what was thrown is in none of these figures, and the shrink is that "
+    "of the markdowns alone."
+)
+
+
+def lost_to(review: WeekReview) -> str:
+    """What the loss of the week holds: 'waste, markdown and labour'."""
+    return "waste, markdown and labour" if review.disposals_logged else "markdown and labour"
+
 
 def review_totals_table(review: WeekReview) -> pl.DataFrame:
-    """The store's week against the mean of the weeks before: measure, unit, week, before."""
+    """The store's week against the mean of the weeks before: measure, unit, week, before.
+
+    Null where it is not known.
+    """
     currency = review.store.currency
     week, before = review.total, review.total_before
+    logged = review.disposals_logged
+    disposed = [total["disposed_units"] if logged else None for total in (week, before)]
 
     def pct(total: dict[str, float], name: str) -> float:
         return float(share_pct(total[name], total["net_sales"]))
@@ -44,11 +62,11 @@ def review_totals_table(review: WeekReview) -> pl.DataFrame:
             pct(before, "shrink_at_cost"),
         ),
         ("Markdown", currency, week["markdown"], before["markdown"]),
-        ("Disposed of", "units", week["disposed_units"], before["disposed_units"]),
+        ("Disposed of", "units", *disposed),
         ("Labour", "hours", week["labour_hours"], before["labour_hours"]),
         ("Labour", currency, week["labour"], before["labour"]),
         ("Sold out", "line-days", week["sold_out_days"], before["sold_out_days"]),
-        ("Loss: waste, markdown, labour", currency, week["loss"], before["loss"]),
+        (f"Loss: {lost_to(review).replace(' and', ',')}", currency, week["loss"], before["loss"]),
     ]
     columns = ["measure", "unit", "week", "before"]
     return pl.DataFrame(rows, schema=columns, orient="row").fill_nan(None)
@@ -57,7 +75,8 @@ def review_totals_table(review: WeekReview) -> pl.DataFrame:
 def review_table(review: WeekReview) -> pl.DataFrame:
     """One row per line of the week and its mean before, costliest first.
 
-    Money is per week; shrink percentages are of the line's net sales.
+    Money is per week; shrink percentages are of the line's net sales. What was disposed of is
+    null where that is not logged.
     """
     before = review.lines_before.select(
         "product",
@@ -75,4 +94,6 @@ def review_table(review: WeekReview) -> pl.DataFrame:
             share_pct(table["before_shrink_at_retail"], table["before_net_sales"])
         ),
     )
+    if not review.disposals_logged:
+        table = table.with_columns(pl.lit(None, pl.Float64).alias(name) for name in _OF_DISPOSALS)
     return table.fill_nan(None).sort("loss", descending=True)

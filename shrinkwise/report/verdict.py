@@ -90,13 +90,23 @@ def how_sure(comparison: Comparison, index: int) -> tuple[str, ...]:
 
 
 def notes(comparison: Comparison, index: int) -> list[str]:
-    """What is to be known of a changed or a new line: what its new price does to its demand, that
-    it is best sold for fewer days than it may be, or too slow for its case."""
+    """What is to be known of a changed or a new line: that it is not weighed at all, what its new
+    price does to its demand, that it is best sold for fewer days than it may be, or too slow for
+    its case."""
     return [
+        *_not_weighed(comparison, index),
         *price_sentences(comparison.asked[index], comparison.store),
         *_sold_shorter(comparison, index),
         *freezer_notes(comparison, index),
     ]
+
+
+def _not_weighed(comparison: Comparison, index: int) -> list[str]:
+    """A sentence for each changed line without a demand."""
+    source = comparison.footing.source
+    reasons = {} if source is None else source.demand.too_thin
+    touched = [name for name in comparison.asked[index].touched if name in reasons]
+    return [f"{name} is not weighed: {reasons[name]}." for name in touched]
 
 
 def _sold_shorter(comparison: Comparison, index: int) -> list[str]:

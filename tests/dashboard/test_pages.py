@@ -15,6 +15,7 @@ from shrinkwise.dashboard.launch import RECORDS_VARIABLE
 from shrinkwise.dashboard.parts import plain
 from shrinkwise.money.review import review_week
 from shrinkwise.records.reading import read_records
+from shrinkwise.report.review_tables import NOT_LOGGED
 from shrinkwise.report.words import LIMITS_TITLE, money_text
 
 APP = Path(__file__).parents[2] / "app.py"
@@ -123,6 +124,20 @@ def test_a_store_closed_on_sundays_sees_its_last_week_and_mondays_sheet(
     said = [text.replace("\\", "") for text in texts(app.caption)]
     assert any(text.startswith("The store is closed on Sunday 2026-10-04") for text in said)
     assert "Stock at close of 2026-10-03, from the records." in said
+
+
+def test_the_first_page_says_that_disposals_are_not_logged(
+    small_copy: Callable[[], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = small_copy()
+    (folder / "disposals.csv").unlink()
+    monkeypatch.setenv(RECORDS_VARIABLE, str(folder))
+    app = opened()
+    assert not app.exception
+    assert any(
+        text.startswith("Lost to markdown and labour; ") and text.endswith(plain(NOT_LOGGED))
+        for text in texts(app.markdown)
+    )
 
 
 @pytest.mark.usefixtures("small_store")

@@ -108,3 +108,14 @@ def test_records_of_a_few_days_are_refused(sample_records: Records) -> None:
     short = {table: getattr(sample_records, table).filter(few) for table in ("sales", "bakes")}
     with pytest.raises(EvidenceError, match="No line has 7 days on sale"):
         fit_demand(replace(sample_records, **short))
+
+
+def test_a_line_that_has_ended_is_left_out(sample_records: Records) -> None:
+    last = sample_records.last_date - timedelta(days=40)
+    there = (pl.col("product") != "Bagels") | (pl.col("date") <= last)
+    logs = ("sales", "bakes", "disposals", "markdowns", "counts")
+    ended = {log: getattr(sample_records, log).filter(there) for log in logs}
+    model = fit_demand(replace(sample_records, **ended))
+    assert list(model.too_thin) == ["Bagels"]
+    assert model.too_thin["Bagels"].startswith(f"neither baked nor sold since {last}; take it out")
+    assert "Bagels" not in model.lines

@@ -1,7 +1,7 @@
 """A past week against arithmetic on paper: every figure below is worked out in its comment."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 
 import polars as pl
 import pytest
@@ -9,8 +9,9 @@ import pytest
 from shrinkwise.errors import ShrinkwiseError
 from shrinkwise.money.calendar_weeks import whole_weeks
 from shrinkwise.money.review import MEASURES, NO_REASON, review_week
+from shrinkwise.records.reading import read_records
 from shrinkwise.records.tables import Records
-from shrinkwise.report.review_tables import review_table, review_totals_table
+from shrinkwise.report.review_tables import lost_to, review_table, review_totals_table
 
 Figures = dict[str, float]
 PaperRecords = Callable[..., Records]
@@ -321,3 +322,49 @@ def test_a_week_that_is_closed_altogether_is_none(paper_records: PaperRecords) -
     closed = "".join(f"2026-10-{day:02d},,closed\n" for day in range(5, 12))
     records = paper_records(changed={"events.csv": f"date,product,kind\n{closed}"})
     assert whole_weeks(records)[0] == date(2026, 9, 28)
+
+
+def test_a_line_that_has_ended_is_not_sold_out(paper_records: PaperRecords) -> None:
+    """Bagels end on Saturday, 3 October; five weeks later the rye alone is there."""
+    rows = [f"{date(2026, 10, 5) + timedelta(days=k)},Rye loaf,{{}}" for k in range(35)]
+    folder = paper_records().folder
+    more = {"sales.csv": "4,16.00,no", "bakes.csv": "4"}
+    changed = {
+        name: (folder / name).read_text() + "".join(f"{row.format(cells)}\n" for row in rows)
+        for name, cells in more.items()
+    }
+    records = paper_records(changed=changed)
+    review = review_week(records, "2026-W45")
+    assert review.lines["product"].to_list() == ["Rye loaf"]
+    assert review.total["sold_out_days"] == 7
+    assert review.costliest()["product"].to_list() == ["Rye loaf"]
+    # while they were on sale they are told as ever; the Sunday was none of their days
+    expected = BAGELS | {"sold_out_days": BAGELS["sold_out_days"] - 1}
+    assert figures(review_week(records, "2026-W40").lines, "Bagels") == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("log", [None, "date,product,units\n"], ids=["no file", "an empty file"])
+def test_what_is_not_logged_is_not_told_as_nothing(
+    paper_records: PaperRecords, log: str | None
+) -> None:
+    """Without disposals, of the rye 1.80 of markdowns and 67 minutes are known, 33.50."""
+    folder = paper_records().folder
+    path = folder / "disposals.csv"
+    path.unlink() if log is None else path.write_text(log, encoding="utf-8")
+    review = review_week(read_records(folder), "2026-W40")
+    assert not review.disposals_logged
+    totals = {row[0]: row[2:] for row in review_totals_table(review).iter_rows()}
+    assert totals["Disposed of"] == (None, None)
+    assert totals["Loss: markdown, labour"][0] == pytest.approx(review.total["loss"])
+    assert figures(review.lines, "Rye loaf")["loss"] == pytest.approx(1.80 + 33.50)
+    table = review_table(review)
+    assert table["disposed_units"].null_count() == table["waste"].null_count() == table.height
+    assert lost_to(review) == "markdown and labour"
+
+
+def test_disposals_of_other_weeks_are_a_log(records: Records) -> None:
+    review = review_week(records, "2026-W38")
+    assert review.disposals_logged
+    totals = {row[0]: row[2] for row in review_totals_table(review).iter_rows()}
+    assert totals["Disposed of"] == 0
+    assert "Loss: waste, markdown, labour" in totals

@@ -162,9 +162,11 @@ def test_a_number_that_could_be_two_is_asked_about_and_not_guessed(gives: Gives)
 def test_the_decimal_mark_that_the_store_names_is_used(
     gives: Gives, mark: str, price: float
 ) -> None:
+    dear = ("unit_price", "1234.00, Rye loaf", "is not below the full price", 1)
     gives(
         {"markdowns.csv": "date;product;units;unit_price\n2026-03-04;Rye loaf;5;1.234\n"},
         [(2, 1, "2026-03-04", "Rye loaf", 5, price)],
+        [("doubt", "markdowns.csv", 2, *dear)] if price > 4 else [],
         table="markdowns",
         block=f'\n[decimal_mark]\nmarkdowns = "{mark}"\n',
     )

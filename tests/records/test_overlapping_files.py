@@ -104,6 +104,99 @@ def test_halves_of_an_export_that_share_days_but_no_line_are_both_used(read: Rea
     assert records.sales["units"].sum() == 22
 
 
+Till = dict[tuple[int, str], int]
+
+
+def till(days: range, changes: Till | None = None) -> str:
+    """Five loaves and eight bagels a day, but for some."""
+    usual = {(day, name): u for day in days for name, u in (("Rye loaf", 5), ("Bagels", 8))}
+    return sales(*((*of, units) for of, units in (usual | (changes or {})).items()))
+
+
+def in_doubt(records: Records) -> list[tuple[str, int, str, str, int]]:
+    found = records.want_a_look
+    assert set(found["severity"]) <= {"doubt"}
+    return found.select("file", "row", "value", "rule", "rows").rows()
+
+
+def other(file: str, later: str, days: str, of: str, dropped: str) -> tuple[object, ...]:
+    rule = (
+        f"holds other units than {later} on {days} of the {of} days that both hold; the later "
+        f"file is used, and {dropped} are dropped"
+    )
+    return (file, 2, rule, 0)
+
+
+TEN = range(2, 12)
+SECOND = {(day, name): 3 + day % 2 for day in TEN for name in ("Rye loaf", "Bagels")}
+
+
+def test_files_of_two_tills_want_a_look(read: Read) -> None:
+    """Ten days of 5 + 8 units in the first till: 20 rows and 130 units that nobody would miss."""
+    records = read({"sales.csv": None, "sales_1.csv": till(TEN), "sales_2.csv": till(TEN, SECOND)})
+    ((file, row, value, rule, rows),) = in_doubt(records)
+    assert value == "2026-03-02 to 2026-03-11"
+    assert (file, row, rule, rows) == other(
+        "sales_1.csv", "sales_2.csv", "10", "10", "20 rows with 130 units"
+    )
+    said = records.want_a_look["what_to_do"].item()
+    assert "two tills" in said
+    assert "one file" in said
+    # what was replaced is said as ever
+    replaced = records.problems.filter(records.problems["severity"] == "replaced")
+    assert replaced["rows"].to_list() == [20]
+
+
+def test_each_of_three_tills_is_in_doubt_once(read: Read) -> None:
+    third = {of: units + 5 for of, units in SECOND.items()}
+    files = {f"sales_{k}.csv": till(TEN, held) for k, held in enumerate((None, SECOND, third))}
+    found = in_doubt(read({"sales.csv": None} | files))
+    assert [row[0] for row in found] == ["sales_0.csv", "sales_1.csv"]
+
+
+def test_a_till_that_sells_few_lines_is_another_till_too(read: Read) -> None:
+    few = sales(*((day, "Rye loaf", 1) for day in TEN))
+    found = in_doubt(read({"sales.csv": None, "sales_1.csv": till(TEN), "sales_2.csv": few}))
+    assert [row[0] for row in found] == ["sales_1.csv"]
+
+
+def test_two_lists_of_disposals_want_a_look(read: Read) -> None:
+    def thrown(units: int) -> str:
+        rows = [f"2026-03-{day:02},Rye loaf,{units}\n" for day in TEN]
+        return "date,product,units\n" + "".join(rows)
+
+    files = {"disposals_a.csv": thrown(1), "disposals_b.csv": thrown(2), "disposals.csv": None}
+    assert [row[0] for row in in_doubt(read({"sales.csv": till(TEN)} | files))] == [
+        "disposals_a.csv"
+    ]
+
+
+LONG = range(2, 30)
+
+
+@pytest.mark.parametrize(
+    ("earlier", "later"),
+    [
+        (till(TEN), till(TEN)),
+        # four days exported anew because they were wrong
+        (till(LONG), till(range(2, 6), {(day, "Bagels"): 2 for day in range(2, 6)})),
+        # one line corrected on ten of 28 days
+        (till(LONG), till(LONG, {(day, "Bagels"): 2 for day in TEN})),
+        # a day half exported at its end
+        (till(TEN, {(11, "Rye loaf"): 1, (11, "Bagels"): 0}), till(LONG)),
+        # rows of no units say nothing else than no rows
+        (till(LONG, {(day, "Bagels"): 0 for day in LONG}),
+         sales(*((day, "Rye loaf", 5) for day in LONG))),
+    ],
+    ids=["the same again", "a few days", "a few rows", "half a day", "rows of no units"],
+)  # fmt: skip
+def test_a_corrected_export_is_only_noted(read: Read, earlier: str, later: str) -> None:
+    records = read({"sales.csv": None, "sales_1.csv": earlier, "sales_2.csv": later})
+    rules = set(records.want_a_look["rule"])
+    assert not any("other units" in rule for rule in rules)
+    assert "replaced" in set(records.problems["severity"])
+
+
 def test_a_row_set_aside_in_the_later_export_replaces_nothing(read: Read) -> None:
     records = read(
         {

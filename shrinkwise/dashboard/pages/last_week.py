@@ -67,10 +67,13 @@ def show_changes() -> None:
 
 def show_lines(review: WeekReview) -> None:
     """Where the week's loss came from."""
-    currency = review.store.currency
-    first = review.costliest(1).row(0, named=True)
+    currency, most = review.store.currency, review.costliest(1)
+    if most.is_empty():
+        return
+    first = most.row(0, named=True)
     cost = money_text(first["loss"], currency)
-    parts = review.lines.select("product", "waste", "markdown", "labour")
+    known = ("waste", "markdown", "labour") if review.disposals_logged else ("markdown", "labour")
+    parts = review.lines.select("product", *known)
     show_chart(charts.loss_by_part(parts, currency, f"{first['product']} cost most: {cost}"))
 
 
@@ -129,14 +132,15 @@ review = state.review(choice.selectbox("Week", weeks, key="week", persist_state=
 lost = money_text(review.total["loss"], review.store.currency)
 heading.title(f"{review.week} cost {lost}", anchor=False)
 against = money_text(review.total_before["loss"], review.store.currency)
-st.markdown(
-    plain(
-        f"Lost to waste, markdown and labour; {against} is the mean of the {review.weeks_before} "
-        "weeks before, and small figures are changes against it. Sales are net sales."
-        if review.weeks_before
-        else "Lost to waste, markdown and labour. There is no whole week before it."
-    )
+said = (
+    f"Lost to {review_tables.lost_to(review)}; {against} is the mean of the {review.weeks_before} "
+    "weeks before, and small figures are changes against it. Sales are net sales."
+    if review.weeks_before
+    else f"Lost to {review_tables.lost_to(review)}. There is no whole week before it."
 )
+if not review.disposals_logged:
+    said += f" {review_tables.NOT_LOGGED}"
+st.markdown(plain(said))
 show_figures(review)
 doing, where = st.columns(2)
 with doing:
@@ -150,5 +154,6 @@ with st.expander("By line"):
     shown = review_tables.review_table(review).select(review_tables.SHOWN_BY_LINE)
     decimals = [name for name in shown.columns if name != "product"]
     show_table(shown, **dict.fromkeys(decimals, ",.1f"))
-    show_table(review.reasons, disposed_units=",.0f", before_units=",.1f")
+    if review.disposals_logged:
+        show_table(review.reasons, disposed_units=",.0f", before_units=",.1f")
 show_basis(records)
