@@ -102,6 +102,11 @@ class KindDays:
         return replace(days, by_age=_split_by_age(days, thrown[part], oldest_first_share))
 
     @property
+    def mean_sold(self) -> float:
+        """Of a usable day; 0 without any [units per day]."""
+        return float(self.sold[self.usable].mean()) if self.usable.any() else 0.0
+
+    @property
     def is_told(self) -> bool:
         """The till tells which sales were reduced, and the markdown log of what."""
         return bool(self.ledger.sold_reduced.any() and self.ledger.labelled.any())

@@ -22,7 +22,7 @@ from shrinkwise.shelf.kind_posterior import (
     kind_draws,
 )
 from shrinkwise.shelf.kind_share import Mix, share_among_kinds
-from shrinkwise.shelf.kinds import ALL_REDUCED, NO_DAY_SET
+from shrinkwise.shelf.kinds import ALL_REDUCED, NO_DAY_SET, TOO_MANY
 from shrinkwise.shelf.share import SharePosterior, no_evidence
 
 FIT_SEED = 20_003
@@ -30,6 +30,10 @@ FIT_SEED = 20_003
 FEWEST_DAYS = 20
 """Days with reduced units on the shelf below which nothing is told of who comes for them; of
 fussy shoppers nothing is told by less than three times as many days."""
+
+MOST_A_DAY = 300
+"""Mean sales [units per day] beyond which nothing is told of kinds: a guess takes as many steps
+as there are units, and a closer look some thousands of guesses."""
 
 SUSPICIOUS = 3.0
 """Gain in log likelihood by some other kind from which a closer look is taken."""
@@ -209,6 +213,8 @@ def _silent_fussy(days: KindDays) -> str | None:
         return "all units of a life of one day are equally fresh"
     if line.reduce_on_day == 1:
         return ALL_REDUCED
+    if days.mean_sold > MOST_A_DAY:
+        return TOO_MANY
     n = int((days.usable if days.is_told else days.usable & (days.reduced_there == 0)).sum())
     if n < 3 * FEWEST_DAYS:
         return f"only {n} days tell of them"
@@ -223,6 +229,8 @@ def _silent_reduced(records: Records, days: KindDays) -> str | None:
         return "the line is never reduced"
     if line.reduce_on_day == 1:
         return ALL_REDUCED
+    if days.mean_sold > MOST_A_DAY:
+        return TOO_MANY
     if records.markdowns.is_empty():
         return "there is no markdown log"
     if not days.ledger.labelled.any():

@@ -14,6 +14,7 @@ Floats = NDArray[np.float64]
 NOT_SEEN = "the logs show no sign of them"
 NOT_CLEAR = "the logs do not tell them from chance"
 ALL_REDUCED = "all of its units are reduced"
+TOO_MANY = "it sells too many units a day to follow one by one"
 NO_DAY_SET = "its reductions are in the logs, but no reduce_on_day is in store.toml"
 
 
@@ -50,7 +51,7 @@ class Estimate:
     @property
     def asks_for_reductions(self) -> bool:
         """Days with reduced units, and logs of them, would tell more."""
-        return self.reason not in (None, ALL_REDUCED, NO_DAY_SET)
+        return self.reason not in (None, ALL_REDUCED, TOO_MANY, NO_DAY_SET)
 
 
 @dataclass(frozen=True)
