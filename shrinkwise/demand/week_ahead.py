@@ -65,7 +65,7 @@ def look_back(days: LineDays, prior: LinePrior, params: Floats) -> WeekAhead:
     slope, curvature = model.slopes(params)[0], np.maximum(-model.curvatures(params)[0], 1e-9)
     working = days.effects[at] @ params[:-1] + slope / curvature
     precision = model.prior_precision[:-1, :-1]
-    toward = precision @ prior.mean
+    toward = precision @ model.prior_mean[:-1]
     found: list[tuple[NDArray[np.int64], Floats, Floats, Floats]] = []
     for weeks in range(WEEKS, 0, -1):
         end = len(days.sold) - 7 * weeks

@@ -52,6 +52,8 @@ class BakePlan:
         Lines whose oldest-first share the records cannot tell, each with the reason.
     by_same_weekday : tuple of str
         Lines whose demand to come is what the last days of each weekday were.
+    from_below : tuple of str
+        Lines that sold out on every day, whose demand is only known to be at least so much.
     start : datetime.date
         First day of the weeks on which the plan is judged.
     settings : PlanSettings
@@ -67,6 +69,7 @@ class BakePlan:
     left_out: dict[str, str]
     share_unknown: dict[str, str]
     by_same_weekday: tuple[str, ...]
+    from_below: tuple[str, ...]
     start: date
     settings: PlanSettings
     fingerprint: str
@@ -189,6 +192,7 @@ def plan_bakes(
         left_out=demand.too_thin,
         share_unknown=shelf.cannot_tell,
         by_same_weekday=tuple(name for name, one in demand.lines.items() if one.recent),
+        from_below=tuple(name for name, one in demand.lines.items() if one.from_below),
         start=planning_start(records),
         settings=settings,
         fingerprint=records.fingerprint,

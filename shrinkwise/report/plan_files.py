@@ -102,6 +102,7 @@ def plan_document(
         "left_out": plan.left_out,
         "share_unknown": plan.share_unknown,
         "foreseen_by_same_weekday": list(plan.by_same_weekday),
+        "known_from_below": list(plan.from_below),
     }
     if week is not None:
         bakes, tight = (

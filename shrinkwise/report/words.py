@@ -149,6 +149,12 @@ def doubts(plan: BakePlan) -> list[str]:
             "and tonight's stock are inferred from what was sold and disposed of: count the shelf "
             "tonight. A bakes log would sharpen this plan most."
         )
+    if plan.from_below:
+        said.append(
+            f"{', '.join(plan.from_below)} sold out on every day, so that the demand is only known "
+            "to be at least what was sold, and every figure of it is a guess: raise the batches "
+            "step by step until some is left at close, and plan again."
+        )
     if plan.by_same_weekday:
         said.append(same_weekday_text(plan.by_same_weekday))
     for line in plan.lines:

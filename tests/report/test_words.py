@@ -122,6 +122,12 @@ def test_what_a_plan_could_not_know_is_said(sample_plan: BakePlan) -> None:
     assert "Bagels cannot be told, since there is no disposal log" in shares[1]
 
 
+def test_a_line_that_always_sold_out_is_named(sample_plan: BakePlan) -> None:
+    (said,) = doubts(replace(sample_plan, from_below=("French bread",)))
+    assert said.startswith("French bread sold out on every day, so that the demand is only known")
+    assert "step by step" in said
+
+
 def test_a_line_that_is_foreseen_by_its_last_days_is_named(sample_plan: BakePlan) -> None:
     assert not any("last 8 days" in text for text in doubts(sample_plan))
     named = doubts(replace(sample_plan, by_same_weekday=("Bagels", "Sub rolls")))
