@@ -43,8 +43,9 @@ def drawn_line(seed: int, life: int = 3) -> LineTruth:
     )
 
 
-def line_with_kinds(seed: int, plain: bool = False) -> LineTruth:
-    """A line that is reduced, with shoppers of all kinds unless it is to be `plain`.
+def line_with_kinds(seed: int, plain: bool = False, in_any_order: bool = False) -> LineTruth:
+    """A line that is reduced, with shoppers of all kinds unless it is to be `plain`, who come kind
+    by kind or `in_any_order`.
 
     What is drawn is as wide as what the fit holds for possible, so that its intervals should hold
     the truth as often as they say.
@@ -56,7 +57,7 @@ def line_with_kinds(seed: int, plain: bool = False) -> LineTruth:
     fussy = float(rng.uniform(0, 0.8)) * (1 - oldest)
     until = int(rng.integers(1, reduce_on))
     switching = float(rng.uniform(0, 0.8)) * (1 - oldest - fussy)
-    kinds = OtherKinds(fussy, until, switching, float(rng.uniform(0, 1.2)))
+    kinds = OtherKinds(fussy, until, switching, float(rng.uniform(0, 1.2)), in_any_order)
     price = round(line.settings.price * float(rng.uniform(0.4, 0.8)), 2)
     days = (EVERY_DAY, (0, 2, 4, 5), (0, 1, 3, 4, 6))[int(rng.integers(3))]
     return replace(

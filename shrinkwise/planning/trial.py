@@ -18,8 +18,12 @@ TRIAL_UPLIFT = 0.3
 TRIAL_POWER = 5 / 6
 """Share of the trials that should tell them, if there are so many."""
 
-TRIAL_DAYS = 2
-"""Days a week on which units are reduced in a trial, so that most of the week stays as it is."""
+TRIAL_DAYS = (2, 4)
+"""Days a week on which units are reduced in a trial, at least and at most: part of the week stays
+as it is."""
+
+TRIAL_WEEKS = 13
+"""Weeks beyond which more days a week are taken, as far as they may be."""
 
 SWITCH_GUESS = 0.1
 """Share of shoppers taken to switch to reduced units, for the size of a trial alone."""
@@ -68,4 +72,6 @@ def markdown_trial(line: Line, mean_units: float, alpha: float, oldest: float) -
     takers = mean * (min(oldest + SWITCH_GUESS, 1.0) + TRIAL_UPLIFT)
     units = ceil(takers + sqrt(takers + alpha * takers**2))
     step = line.batch_step
-    return Trial(ceil(n_days / TRIAL_DAYS), TRIAL_DAYS, ceil(units / step) * step)
+    fewest, most = TRIAL_DAYS
+    days_week = min(max(ceil(n_days / TRIAL_WEEKS), fewest), most)
+    return Trial(ceil(n_days / days_week), days_week, ceil(units / step) * step)

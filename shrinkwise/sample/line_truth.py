@@ -79,12 +79,15 @@ class OtherKinds:
         Share of shoppers who take a reduced unit where there is one, else the freshest.
     bargain_uplift : float
         Shoppers who come for reduced units alone, as a multiple of the mean demand of the day.
+    in_any_order : bool
+        Shoppers of a day come in any order; else kind by kind, in that of `Shoppers.of_day`.
     """
 
     fussy_share: float = 0.0
     fussy_until_day: int = 1
     switching_share: float = 0.0
     bargain_uplift: float = 0.0
+    in_any_order: bool = False
 
     @property
     def is_plain(self) -> bool:

@@ -22,6 +22,11 @@ class Shoppers:
     switching: Ints
     bargain: Ints
 
+    def of_day(self, day: int) -> list[int]:
+        """Of each kind: oldest-first, switching, freshest-first, fussy and bargain shoppers."""
+        kinds = (self.oldest, self.switching, self.freshest, self.fussy, self.bargain)
+        return [int(kind[day]) for kind in kinds]
+
     @classmethod
     def plain(cls, oldest: NDArray[np.integer], freshest: NDArray[np.integer]) -> "Shoppers":
         """Oldest-first and freshest-first shoppers alone."""

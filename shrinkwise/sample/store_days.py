@@ -189,13 +189,16 @@ def play_days(
             # the list runs from the oldest batch to the freshest
             reduced = [b for b in shelf if day - b.bake_day >= reduce_age]
             young = [b for b in shelf[::-1] if day - b.bake_day <= fussy_age]
-            missed = _take(shelf, int(shoppers.oldest[day]), day, sold)
-            to_freshest = _take(reduced, int(shoppers.switching[day]), day, sold)
-            to_freshest += int(shoppers.freshest[day])
-            missed += _take(shelf[::-1], to_freshest, day, sold)
-            missed += _take(young, int(shoppers.fussy[day]), day, sold)
-            _take(reduced, int(shoppers.bargain[day]), day, sold)
-            unmet[day] = missed
+            visits = [shoppers.of_day(day)]
+            if line.kinds.in_any_order:
+                one_by_one = np.repeat(np.eye(5, dtype=np.int64), visits[0], axis=0)
+                visits = rng.permutation(one_by_one).tolist()
+            for oldest, switching, freshest, fussy, bargain in visits:
+                unmet[day] += _take(shelf, oldest, day, sold)
+                to_freshest = _take(reduced, switching, day, sold) + freshest
+                unmet[day] += _take(shelf[::-1], to_freshest, day, sold)
+                unmet[day] += _take(young, fussy, day, sold)
+                _take(reduced, bargain, day, sold)
             sold_out[day] = not any(batch_there.units for batch_there in shelf)
         disposed[day] = sum(b.units for b in shelf if day - b.bake_day == life - 1)
         donated[day] = disposed[day] > 0 and rng.random() < store.donated_share
