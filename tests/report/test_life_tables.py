@@ -67,7 +67,7 @@ def study() -> LifeStudy:
         line=LOAF, batches=None, options=(option(LOAF, 1, outcome([[9, 9]], [1, 1]), NOTHING),)
     )
     store = Store(name="Corner", currency="USD", country="US", lines=(ROLLS, LOAF))
-    return LifeStudy(store, (rolls, loaf), date(2026, 10, 5), PlanSettings())  # type: ignore[arg-type]
+    return LifeStudy(store, (rolls, loaf), date(2026, 10, 5), PlanSettings(), {})  # type: ignore[arg-type]
 
 
 def test_each_life_and_basis_has_what_is_sold_by_the_close_of_each_day(study: LifeStudy) -> None:
