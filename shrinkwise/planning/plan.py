@@ -14,7 +14,7 @@ from shrinkwise.planning.curve import loss_curve
 from shrinkwise.planning.habit import Habit, habit_policy, present_habit
 from shrinkwise.planning.judging import Choice, chosen_rule
 from shrinkwise.planning.limit_use import StoreChoice
-from shrinkwise.planning.line_plan import LinePlan, Option
+from shrinkwise.planning.line_plan import WORTH_SAYING, LinePlan, Option
 from shrinkwise.planning.offers import Offers, line_offers
 from shrinkwise.planning.optimum import gap_to_optimum_pct
 from shrinkwise.planning.outcome import Outcome, line_outcome, standard_error
@@ -96,6 +96,12 @@ class BakePlan:
     def saving_se(self) -> float:
         """Standard error of the mean saving [money per week]."""
         return standard_error(self.saving)
+
+    @property
+    def keeps_habit(self) -> bool:
+        """The plan as a whole is no reason to change: it saves no more than the noise, or next to
+        nothing."""
+        return float(self.saving.mean()) < max(2 * self.saving_se, WORTH_SAYING)
 
 
 def store_money(outcomes: list[Outcome], baking_days: set[int], store: Store) -> Money:

@@ -29,7 +29,13 @@ from shrinkwise.report.study_words import study_sentences
 from shrinkwise.report.terminal_table import print_table
 from shrinkwise.report.verdict import CHECK_LABELS, how_sure, notes, verdict
 from shrinkwise.report.week_tables import differing_table, week_headline
-from shrinkwise.report.words import doubts, interval_text, money_text, same_weekday_text
+from shrinkwise.report.words import (
+    doubts,
+    interval_text,
+    money_text,
+    same_weekday_text,
+    save_sentence,
+)
 from shrinkwise.scenarios.compare import Comparison
 from shrinkwise.scenarios.study import Study
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
@@ -149,9 +155,8 @@ def print_plan(
     """What the plan saves, tonight's sheet, what is different in the week, if one is given, and
     what to change line by line."""
     currency = plan.store.currency
-    saving = money_text(float(plan.saving.mean()), currency)
     console.print(
-        f"[bold]The plan is expected to save {saving} a week[/bold] against the present habit "
+        f"[bold]{escape(save_sentence(plan))}[/bold] "
         f"(in nine of ten futures {interval_text(plan.saving, currency)}; standard error "
         f"{plan.saving_se:.2f}).\n"
     )

@@ -18,7 +18,7 @@ from shrinkwise.report.words import (
     TARGETS_TITLE,
     doubts,
     interval_text,
-    money_text,
+    save_sentence,
 )
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
@@ -26,12 +26,10 @@ from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -> str:
     """The whole page as HTML; with a week, what is different in it comes after tonight's sheet."""
     store, currency = plan.store, plan.store.currency
-    saving = float(plan.saving.mean())
     recommendations = plan_tables.recommendations_table(plan)
     sections = [
         f"<h1>{escape(store.name)}: bake plan from {plan.start}</h1>",
-        f'<p class="lead">Expected to save <b>{escape(money_text(saving, currency))} a week</b> '
-        f"against the present habit; in nine of ten futures "
+        f'<p class="lead"><b>{escape(save_sentence(plan))}</b>; in nine of ten futures '
         f"{escape(interval_text(plan.saving, currency))}.</p>",
         section("The store's week", table_html(plan_tables.store_table(plan))),
         section(sheet_title(sheet), _tonight(sheet, currency)),

@@ -110,6 +110,21 @@ def look_text(records: Records) -> str:
     return text
 
 
+def save_title(plan: BakePlan) -> str:
+    """What the plan saves, for a heading; what to do where it saves nothing."""
+    if plan.keeps_habit:
+        return "Bake as you do now"
+    return f"Save {money_text(float(plan.saving.mean()), plan.store.currency)} a week"
+
+
+def save_sentence(plan: BakePlan) -> str:
+    """What the plan saves against the habit, without how sure that is and without a full stop."""
+    if plan.keeps_habit:
+        return "The plan is expected to save nothing against the present habit: bake as you do now"
+    saving = money_text(float(plan.saving.mean()), plan.store.currency)
+    return f"The plan is expected to save {saving} a week against the present habit"
+
+
 def change(plan: LinePlan, currency: str) -> str:
     """What to do differently on a line, without its reasons and without a full stop."""
     saving = float(plan.saving.mean())

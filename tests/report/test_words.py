@@ -6,7 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from shrinkwise.engine.policy import NO_BAKE
 from shrinkwise.planning.plan import BakePlan
+from shrinkwise.planning.rule import Rule
 from shrinkwise.report.labels import label
 from shrinkwise.report.words import (
     change,
@@ -15,6 +17,8 @@ from shrinkwise.report.words import (
     doubts,
     interval_text,
     money_text,
+    save_sentence,
+    save_title,
     why,
 )
 
@@ -132,3 +136,25 @@ def test_a_line_that_is_foreseen_by_its_last_days_is_named(sample_plan: BakePlan
     assert not any("last 8 days" in text for text in doubts(sample_plan))
     named = doubts(replace(sample_plan, by_same_weekday=("Bagels", "Sub rolls")))
     assert any(text.startswith("Bagels, Sub rolls: the last 8 days of each") for text in named)
+
+
+def test_a_plan_that_saves_nothing_says_to_go_on(sample_plan: BakePlan) -> None:
+    saving = f"{money_text(float(sample_plan.saving.mean()), 'USD')} a week"
+    assert save_title(sample_plan) == f"Save {saving}"
+    said = f"The plan is expected to save {saving} against the present habit"
+    assert save_sentence(sample_plan) == said
+    # the habit in place of each line's rule, and its days in place of the plan's
+    lines = tuple(
+        replace(
+            line,
+            plan=line.now,
+            rule=Rule(np.where(np.isin(np.arange(7), line.habit.bake_days), 9, NO_BAKE)),
+        )
+        for line in sample_plan.lines
+    )
+    nothing = replace(sample_plan, lines=lines)
+    assert float(nothing.saving.mean()) == pytest.approx(0.0, abs=1e-6)
+    assert save_title(nothing) == "Bake as you do now"
+    assert save_sentence(nothing).endswith(
+        "save nothing against the present habit: bake as you do now"
+    )

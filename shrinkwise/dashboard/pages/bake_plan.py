@@ -20,7 +20,7 @@ from shrinkwise.report.words import (
     TARGETS_TITLE,
     doubts,
     interval_text,
-    money_text,
+    save_title,
 )
 
 WEEKS_SHOWN = 13
@@ -28,10 +28,9 @@ WEEKS_SHOWN = 13
 
 plan, sheet = state.plan(), state.sheet()
 currency = plan.store.currency
-saving = money_text(float(plan.saving.mean()), currency)
 recommendations = plan_tables.recommendations_table(plan).sort("saving_week", descending=True)
 
-st.title(f"Save {saving} a week", anchor=False)
+st.title(plain(save_title(plan)), anchor=False)
 st.markdown(
     plain(
         f"Expected, against the present habit over {plan.settings.weeks} weeks from {plan.start}; "

@@ -20,7 +20,7 @@ from shrinkwise.report.effect_tables import (
     prices_shown,
 )
 from shrinkwise.report.level_chart import level_over_time
-from shrinkwise.report.words import change, money_text
+from shrinkwise.report.words import change, money_text, save_sentence
 
 
 def show_figures(review: WeekReview) -> None:
@@ -56,9 +56,11 @@ def show_figures(review: WeekReview) -> None:
 def show_changes() -> None:
     """The three changes worth most."""
     plan = state.plan()
-    saving = money_text(float(plan.saving.mean()), plan.store.currency)
     st.subheader("What to do differently", anchor=False)
-    st.markdown(f"The bake plan is expected to save **{plain(saving)} a week**. Most of it:")
+    if plan.keeps_habit:
+        st.markdown(f"**{plain(save_sentence(plan))}**.")
+        return
+    st.markdown(f"**{plain(save_sentence(plan))}**. Most of it:")
     largest = sorted(plan.lines, key=lambda line: -float(line.saving.mean()))[:3]
     for line in largest:
         said = change(line, plan.store.currency)
