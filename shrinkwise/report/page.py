@@ -18,7 +18,7 @@ from shrinkwise.report.words import (
     TARGETS_TITLE,
     doubts,
     interval_text,
-    save_sentence,
+    save_title,
 )
 from shrinkwise.tonight.sheet import CAUTIONS, PanUpSheet
 
@@ -29,8 +29,8 @@ def plan_page(plan: BakePlan, sheet: PanUpSheet, week: WeekPlan | None = None) -
     recommendations = plan_tables.recommendations_table(plan)
     sections = [
         f"<h1>{escape(store.name)}: bake plan from {plan.start}</h1>",
-        f'<p class="lead"><b>{escape(save_sentence(plan))}</b>; in nine of ten futures '
-        f"{escape(interval_text(plan.saving, currency))}.</p>",
+        f'<p class="lead"><b>{escape(save_title(plan))}</b>: expected against the present habit; '
+        f"in nine of ten futures {escape(interval_text(plan.saving, currency))}.</p>",
         section("The store's week", table_html(plan_tables.store_table(plan))),
         section(sheet_title(sheet), _tonight(sheet, currency)),
         _week(week, currency),

@@ -79,7 +79,7 @@ def test_the_answer_stands_at_the_top(html: str, sample_plan: BakePlan) -> None:
     saving = money_text(float(sample_plan.saving.mean()), currency)
     lead = html.index('class="lead"')
     assert lead < html.index("<table")
-    assert f"<b>{saving} a week</b>" in html[lead : html.index("<table")]
+    assert f"<b>Save {saving} a week</b>" in html[lead : html.index("<table")]
     assert interval_text(sample_plan.saving, currency) in html
 
 
