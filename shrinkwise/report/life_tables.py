@@ -46,8 +46,8 @@ def shelf_life_table(study: LifeStudy) -> pl.DataFrame:
                 | {
                     "loss_week_difference": 0.0 if is_present else -against.saving,
                     "loss_week_difference_se": against.saving_se,
-                    "loss_week_difference_low": -high if high else 0.0,
-                    "loss_week_difference_high": -low if low else 0.0,
+                    "loss_week_difference_low": -high,
+                    "loss_week_difference_high": -low,
                     "extra_dough_cost": None if is_present else against.dough,
                     "extra_dough_cost_se": None if is_present else against.dough_se,
                     "day_saves_week": None if day is None else day.saving,

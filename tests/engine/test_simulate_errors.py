@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from shrinkwise.engine.policy import NO_BAKE, Days, Policy, Shelf
+from shrinkwise.engine.policy import NO_BAKE, Days, Policy, Shelf, can_be_played, largest_level
 from shrinkwise.engine.simulate import Flows, simulate
 from shrinkwise.engine.streams import split_demand
 
@@ -251,3 +251,18 @@ def test_demand_that_cannot_be_split_is_refused(demand: int, share: float, messa
 
 def test_no_demand_at_all_is_split_into_none() -> None:
     assert split_demand(np.zeros((0, 2), int), np.full(2, 0.5), 1).shape == (2, 0, 2)
+
+
+def test_the_largest_shelf_that_can_be_played_is_the_largest_that_is_taken() -> None:
+    """Of a life of 5 days: every level that is said to fit runs, and the next one does not."""
+    most = largest_level(5, SOUND.policy.batch_step)
+    opening, shelf = np.zeros((5, 3), np.int64), Shelf(5, 2)
+    for level, fits in ((most, True), (most + 1, False)):
+        policy = levels(2, 5, 1, value=level)
+        assert can_be_played(policy, 5) == fits
+    replace(SOUND, policy=levels(2, 5, 1, value=most), opening_by_age=opening, shelf=shelf).run()
+    beyond = replace(
+        SOUND, policy=levels(2, 5, 1, value=most + 2), opening_by_age=opening, shelf=shelf
+    )
+    with pytest.raises(ValueError, match="more than the 32767 units"):
+        beyond.run()

@@ -10,6 +10,7 @@ from shrinkwise.planning.life_study import LifeStudy
 from shrinkwise.planning.life_worth import STEPS, worth
 from shrinkwise.planning.outcome import Outcome
 from shrinkwise.planning.settings import PlanSettings
+from shrinkwise.report.life_tables import shelf_life_table
 from shrinkwise.report.life_words import worth_sentence, worth_title
 
 QUICK = PlanSettings(search_paths=10, judge_paths=40, weeks=4, finalists=1)
@@ -56,6 +57,20 @@ def test_the_error_of_the_break_even_is_that_of_resampled_futures(sample_study: 
     # 4,000 resamples: their spread is known to about 1%, and the linear part leaves out little
     assert found.dough_se == pytest.approx(ratios.std(), rel=0.1)
     assert found.saving_se == pytest.approx(saved.std(ddof=1) / np.sqrt(len(saved)))
+
+
+def test_the_interval_is_that_of_nine_futures_of_ten(sample_study: LifeStudy) -> None:
+    """Of what is saved; in the table of the line, of what is lost more."""
+    line = next(one for one in sample_study.lines if one.line.name == "Croissants")
+    present, longer = line.option(2), line.option(3)
+    assert present is not None
+    assert longer is not None
+    saved = present.best.money.loss - longer.best.money.loss
+    found = worth([present.best], [longer.best])
+    assert found.interval == pytest.approx(np.quantile(saved, (0.05, 0.95)))
+    table = shelf_life_table(sample_study).filter(product="Croissants", shelf_life_days=3)
+    ends = [table[f"loss_week_difference_{end}"][0] for end in ("low", "high")]
+    assert ends == pytest.approx(np.quantile(-saved, (0.05, 0.95)))
 
 
 def test_the_stores_day_is_the_sum_of_its_lines(sample_study: LifeStudy) -> None:

@@ -196,6 +196,16 @@ def test_where_the_logs_cannot_tell_nothing_is_advised() -> None:
     assert options_of(0.0, Estimate.silent("there is no markdown log"), [2.0]) == ()
 
 
+@pytest.mark.parametrize("mean", [0.5, 2.0, 5.0, 10.0, 20.0, 200.0])
+def test_a_longer_trial_takes_more_days_of_the_week_first(mean: float) -> None:
+    """Two to four days a week: no more than are needed for a quarter, and then more weeks."""
+    trial = markdown_trial(LINE, mean, 0.05, 0.3)
+    n_days = trial.weeks * trial.days_week
+    assert 2 <= trial.days_week <= 4
+    assert trial.weeks <= 13 or trial.days_week == 4
+    assert trial.days_week == 2 or n_days > 13 * (trial.days_week - 1)
+
+
 def test_a_trial_as_long_as_is_said_tells() -> None:
     """Sales of days with reduced units against the mean that is known from others, judged by the
     rule of the fit: days count for half, and but for a doubt of 2% more than 5% come for it."""

@@ -11,6 +11,7 @@ from offers import QUICK, START, switched
 from shrinkwise.demand.factor import DemandFactor
 from shrinkwise.demand.model import DemandModel
 from shrinkwise.engine.policy import Policy
+from shrinkwise.errors import ScenarioError
 from shrinkwise.planning.futures import Futures
 from shrinkwise.planning.outcome import Outcome, line_outcome
 from shrinkwise.profile.line import Line
@@ -140,6 +141,18 @@ def test_a_day_more_never_costs_more(small_records: Records, weighed: Weigh) -> 
         assert then.outcome.money.loss.mean() <= now.outcome.money.loss.mean(), name
     saved = Payoff.of(made, [line.name for line in store.lines].index(LOAF)).week
     assert saved.mean() > 5 * saved.std(ddof=1) / np.sqrt(len(saved))
+
+
+def test_a_shelf_that_is_too_large_to_play_is_refused(
+    small_records: Records, small_footing: Footing, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    longer = small_records.profile.line(LOAF).with_life(4)
+    small_footing.case(longer, small_records.profile)
+    monkeypatch.setattr(footing, "can_be_played", lambda _, life_days: life_days < 4)
+    with pytest.raises(
+        ScenarioError, match="'Italian loaf': with a shelf life of 4 days its shelf"
+    ):
+        small_footing.case(longer, small_records.profile)
 
 
 def test_where_a_longer_life_costs_more_the_line_is_sold_for_fewer_days(
